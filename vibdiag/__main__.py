@@ -1,0 +1,5 @@
+"""`python -m vibdiag`."""
+
+from vibdiag.commands.main import run
+
+run()

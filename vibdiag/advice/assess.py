@@ -1,0 +1,130 @@
+"""One assessment of one case: everything a screen, a command or a report shows comes from here."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from vibdiag.advice.danger import Danger, find_dangers
+from vibdiag.advice.evidence import Clash, Findings, RuleEngine, find_evidence
+from vibdiag.advice.facts import FACTS
+from vibdiag.advice.next_step import RepairAdvice, Shop, StepAdvice, next_steps, repair_order
+from vibdiag.case.model import Case
+from vibdiag.files.shipped import shipped_folder
+from vibdiag.knowledge.base import RuleBase
+from vibdiag.knowledge.loader import load_rule_base
+from vibdiag.reasoning.belief import Belief
+from vibdiag.reasoning.engine import Engine
+from vibdiag.reasoning.surprise import Surprise, surprise_of
+from vibdiag.reasoning.weight import weights_for
+
+__all__ = ["Adviser", "Assessment", "RankedCause", "Reason"]
+
+
+@dataclass(frozen=True)
+class Reason:
+    """One sign's weight for a cause (decibans, positive for), with the rule's `because`."""
+
+    sign: str
+    word: str
+    name: str
+    decibans: float
+    because: str
+    trust: float
+
+
+@dataclass(frozen=True)
+class RankedCause:
+    """`axles`: how the probability splits between front and rear; empty for a cause of the whole car."""
+
+    id: str
+    name: str
+    probability: float
+    axles: dict[str, float]
+    speaks_for: tuple[Reason, ...]
+    speaks_against: tuple[Reason, ...]
+
+    @property
+    def axle(self) -> str | None:
+        """The likelier axle, or None for a cause of the whole car."""
+        return max(self.axles, key=lambda axle: self.axles[axle]) if self.axles else None
+
+
+@dataclass(frozen=True)
+class Assessment:
+    """`repair` is set when one cause is certain enough that mending pays more than looking on."""
+
+    case: Case
+    findings: Findings
+    belief: Belief
+    causes: tuple[RankedCause, ...]
+    dangers: tuple[Danger, ...]
+    clashes: tuple[Clash, ...]
+    next: tuple[StepAdvice, ...]
+    repair: RepairAdvice | None
+    surprise: Surprise
+
+
+# A reason below half a deciban is not worth a line.
+_LEAST_DECIBANS = 0.5
+
+
+class Adviser:
+    """A rule base made ready; safe to keep and to ask as often as wanted."""
+
+    def __init__(self, base: RuleBase, engine: RuleEngine | None = None) -> None:
+        self.base = base
+        self.engine: RuleEngine = engine if engine is not None else Engine(base.rule_set)
+
+    @classmethod
+    def shipped(cls, folder: Path | None = None) -> Adviser:
+        """With the rule base in `folder`, or the one shipped with the program."""
+        return cls(load_rule_base(folder or shipped_folder("rules"), FACTS))
+
+    def believe(self, case: Case) -> tuple[Findings, Belief]:
+        """Facts, rules and posterior alone."""
+        findings = find_evidence(case, self.base, self.engine)
+        return findings, self.base.model.believe(findings.evidence, excluded=findings.excluded)
+
+    def assess(self, case: Case, *, shop: Shop = Shop(), steps: int = 3) -> Assessment:
+        """The whole answer; raises InputError for a case that names unknown steps, outcomes or an impossible tyre."""
+        findings, belief = self.believe(case)
+        dangers = find_dangers(findings, belief, self.base)
+        upcoming = next_steps(belief, findings, dangers, self.base, shop=shop, count=steps)
+        causes = tuple(self.rank(findings, belief))
+        best = causes[0]
+        repair = None
+        if best.probability >= self.base.settings.repair_above and best.id != "not-in-rule-base":
+            repair = next(item for item in repair_order(belief, self.base) if item.cause == best.id)
+        return Assessment(
+            case, findings, belief, causes, dangers, findings.clashes, upcoming, repair, surprise_of(belief)
+        )
+
+    def rank(self, findings: Findings, belief: Belief) -> list[RankedCause]:
+        ranked = []
+        for cause, probability in belief.by_cause().items():
+            if cause in belief.excluded:
+                continue
+            reasons = [
+                Reason(
+                    weight.evidence.sign,
+                    weight.evidence.word,
+                    self.base.signs[weight.evidence.sign].name,
+                    weight.decibans,
+                    findings.because[weight.evidence.sign],
+                    weight.evidence.trust,
+                )
+                for weight in weights_for(belief, cause)
+                if abs(weight.decibans) >= _LEAST_DECIBANS
+            ]
+            ranked.append(
+                RankedCause(
+                    cause,
+                    self.base.causes[cause].name,
+                    probability,
+                    belief.of_axle(cause),
+                    tuple(reason for reason in reasons if reason.decibans > 0),
+                    tuple(reason for reason in reversed(reasons) if reason.decibans < 0),
+                )
+            )
+        return ranked

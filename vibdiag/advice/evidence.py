@@ -1,0 +1,143 @@
+"""From a case to evidence: facts, what steps found, and what the rules make of both."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Protocol
+
+from vibdiag.advice.facts import facts_of
+from vibdiag.case.model import Case, StepResult
+from vibdiag.files.errors import InputError
+from vibdiag.knowledge.base import RuleBase
+from vibdiag.reasoning.belief import Evidence
+from vibdiag.reasoning.derivation import Derivation
+from vibdiag.reasoning.language import Fact
+
+__all__ = ["Clash", "Findings", "RuleEngine", "find_evidence"]
+
+_RANK = {"told": 0, "looked": 1, "measured": 2}
+
+
+class RuleEngine(Protocol):
+    def evaluate(self, facts: Mapping[str, Fact], given: Mapping[str, str] = ...) -> Derivation: ...
+
+
+@dataclass(frozen=True)
+class Clash:
+    """Two answers that cannot both be right: what to say, and which step to ask again."""
+
+    id: str
+    says: str
+    ask: str | None
+
+
+@dataclass(frozen=True)
+class Findings:
+    """Everything known about a case, ready for the belief; `because` has the reason for each sign."""
+
+    facts: Mapping[str, Fact]
+    evidence: tuple[Evidence, ...]
+    because: Mapping[str, str]
+    excluded: frozenset[str]
+    raised: Mapping[str, tuple[str, ...]]
+    clashes: tuple[Clash, ...]
+    results: Mapping[str, StepResult]
+
+
+def _latest(case: Case, base: RuleBase) -> dict[str, StepResult]:
+    """The last result of each step; raises InputError for a step or outcome the rule base does not have."""
+    latest: dict[str, StepResult] = {}
+    for index, result in enumerate(case.steps):
+        step = base.steps.get(result.step)
+        if step is None:
+            raise InputError(f"there is no step '{result.step}' in the rule base", field=f"steps.{index}.step")
+        if result.outcome == "unknown":
+            continue
+        if result.outcome not in step.outcomes:
+            raise InputError(
+                f"'{result.outcome}' is no outcome of '{step.id}'; it can be {', '.join(step.outcomes)} or unknown",
+                field=f"steps.{index}.outcome",
+            )
+        latest.pop(step.id, None)
+        latest[step.id] = result
+    return latest
+
+
+def _strongest(results: Mapping[str, StepResult], base: RuleBase) -> tuple[dict[str, StepResult], list[Clash]]:
+    """One result for each sign: the surest, and of equally sure ones the last. Measured against measured clashes."""
+    chosen: dict[str, StepResult] = {}
+    clashes = []
+    for result in results.values():
+        sign = base.steps[result.step].sign
+        before = chosen.get(sign)
+        if before is not None and before.outcome != result.outcome and before.how == result.how == "measured":
+            clashes.append(
+                Clash(
+                    f"two-results-{sign}",
+                    f"'{before.step}' found {before.outcome}, '{result.step}' found {result.outcome}; "
+                    "the later one is used. Which is right?",
+                    result.step,
+                )
+            )
+        if before is None or _RANK[result.how] >= _RANK[before.how]:
+            chosen[sign] = result
+    return chosen, clashes
+
+
+def _ask_about(base: RuleBase, sign: str) -> str | None:
+    return next((step.id for step in base.steps.values() if step.sign == sign), None)
+
+
+def find_evidence(case: Case, base: RuleBase, engine: RuleEngine) -> Findings:
+    """All evidence of a case. A measured result outranks what was told; two told words for one sign clash."""
+    results = _latest(case, base)
+    chosen, clashes = _strongest(results, base)
+    facts = facts_of(case)
+    derived = engine.evaluate(facts, {sign: result.outcome for sign, result in chosen.items()})
+    trust = base.settings.trust
+    evidence: list[Evidence] = []
+    because: dict[str, str] = {}
+    for sign in base.signs:
+        words = derived.signs.get(sign, frozenset())
+        if not words:
+            continue
+        result = chosen.get(sign)
+        if len(words) > 1:
+            stated = " and ".join(sorted(words))
+            if result is None or result.how != "measured":
+                clashes.append(
+                    Clash(
+                        f"two-words-{sign}",
+                        f"{base.signs[sign].name}: {stated} cannot both be.",
+                        _ask_about(base, sign),
+                    )
+                )
+                continue
+            clashes.append(
+                Clash(
+                    f"two-words-{sign}",
+                    f"{base.signs[sign].name}: {stated} cannot both be; what was measured ({result.outcome}) is used.",
+                    result.step,
+                )
+            )
+        if result is not None and (len(words) > 1 or not derived.because_of.get((sign, result.outcome))):
+            evidence.append(Evidence(sign, result.outcome, getattr(trust, result.how)))
+            because[sign] = f"{base.steps[result.step].outcomes[result.outcome].says}."
+        else:
+            word = next(iter(words))
+            rules = derived.because_of[(sign, word)]
+            surest = max(trust.complaint, getattr(trust, result.how) if result else 0.0)
+            evidence.append(Evidence(sign, word, surest))
+            because[sign] = base.rules[rules[0]].because
+    excluded = frozenset(cause for cause in base.causes if f"exclude-{cause}" in derived.signs)
+    raised = {
+        cause: tuple(base.rules[rule].because for rule in derived.because_of[(f"danger-{cause}", "yes")])
+        for cause in base.causes
+        if f"danger-{cause}" in derived.signs
+    }
+    for rule_id in derived.fired:
+        told = base.rules[rule_id].contradiction
+        if told is not None:
+            clashes.append(Clash(rule_id, told.says, told.ask))
+    return Findings(facts, tuple(evidence), because, excluded, raised, tuple(clashes), results)

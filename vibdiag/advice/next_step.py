@@ -1,0 +1,138 @@
+"""The next step: what clears a danger first, then what tells most per minute, then the repair."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from vibdiag.advice.danger import Danger
+from vibdiag.advice.evidence import Findings
+from vibdiag.knowledge.base import RuleBase
+from vibdiag.knowledge.forms import StepText
+from vibdiag.reasoning.belief import Belief
+from vibdiag.reasoning.inquiry import Gain, gain_of, prospects
+
+__all__ = ["Outcome", "RepairAdvice", "Shop", "StepAdvice", "next_steps", "repair_order"]
+
+# What a step may need and the fact that says whether the car has it.
+_NEEDS = {
+    "propshaft": "propshaft-in-car",
+    "engine": "engine-in-car",
+    "clutch-or-converter": "clutch-or-converter-in-car",
+}
+_SHOWN_CAUSES = 3
+
+
+@dataclass(frozen=True)
+class Shop:
+    """Who is there (desk, road, bay) and which tools; None means all of them."""
+
+    who: frozenset[str] | None = None
+    tools: frozenset[str] | None = None
+
+    def can(self, step: StepText) -> bool:
+        people = self.who is None or bool(self.who & set(step.who))
+        return people and (self.tools is None or set(step.tools) <= self.tools)
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """One possible outcome: its probability now, and the likeliest causes it would leave, with their probabilities."""
+
+    word: str
+    says: str
+    probability: float
+    leaves: tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True)
+class StepAdvice:
+    """`gain_bits`: expected entropy drop over cause and axle; `worth_bits`: what it counts for in the order of steps.
+
+    Both are already times the share of usable answers. `clears`: the open danger that this step would clear.
+    """
+
+    step: StepText
+    gain_bits: float
+    worth_bits: float
+    clears: str | None
+    outcomes: tuple[Outcome, ...]
+
+
+@dataclass(frozen=True)
+class RepairAdvice:
+    """A repair worth trying now: probability over minutes orders repairs best when one fault is to be found
+    (Heckerman, Breese and Rommelse 1995)."""
+
+    cause: str
+    probability: float
+    minutes: float
+    does: str
+    proof: str
+    caution: str
+
+
+def _possible(step: StepText, findings: Findings) -> bool:
+    return all(findings.facts.get(_NEEDS[need]) != "no" for need in step.needs if need in _NEEDS)
+
+
+def next_steps(
+    belief: Belief,
+    findings: Findings,
+    dangers: Iterable[Danger],
+    base: RuleBase,
+    *,
+    shop: Shop = Shop(),
+    count: int = 3,
+) -> tuple[StepAdvice, ...]:
+    """The best `count` steps for these people and tools, best first.
+
+    A step is left out when its sign is known as surely as the step would know it, when the car lacks what it looks at,
+    or when it is expected to tell less than the rule base's least gain. A step that clears an open danger comes first
+    whatever it tells.
+    """
+    known = {item.sign: item.trust for item in belief.evidence}
+    clearing = {danger.clear_with: danger.cause for danger in dangers if danger.status == "open" and danger.clear_with}
+    trust = base.settings.trust
+    gains: dict[str, Gain] = {}
+    candidates: list[tuple[StepText, Gain, float, str | None]] = []
+    for step in base.steps.values():
+        sure = trust.complaint if step.kind == "question" else trust.measured
+        done = step.id in findings.results and findings.results[step.id].how == "measured"
+        if done or known.get(step.sign, 0.0) >= min(sure, trust.complaint):
+            continue
+        if not (shop.can(step) and _possible(step, findings)):
+            continue
+        if step.sign not in gains:
+            gains[step.sign] = gain_of(belief, step.sign)
+        clears = clearing.get(step.id)
+        worth = gains[step.sign].worth(base.settings.axle_worth) * step.answered
+        if clears or worth >= base.settings.least_gain_bits:
+            candidates.append((step, gains[step.sign], worth, clears))
+    candidates.sort(key=lambda item: (item[3] is None, -item[2] / item[0].minutes, item[0].id))
+    chosen: dict[str, StepAdvice] = {}
+    for step, gain, worth, clears in candidates:
+        if len(chosen) == count:
+            break
+        if step.sign not in chosen:
+            outcomes = _outcomes(belief, step)
+            chosen[step.sign] = StepAdvice(step, gain.all_bits * step.answered, worth, clears, outcomes)
+    return tuple(chosen.values())
+
+
+def _outcomes(belief: Belief, step: StepText) -> tuple[Outcome, ...]:
+    found = []
+    for prospect in prospects(belief, step.sign):
+        leading = tuple(prospect.after.by_cause().items())[:_SHOWN_CAUSES]
+        found.append(Outcome(prospect.word, step.outcomes[prospect.word].says, prospect.probability, leading))
+    return tuple(found)
+
+
+def repair_order(belief: Belief, base: RuleBase, *, least: float = 0.02) -> tuple[RepairAdvice, ...]:
+    """Repairs of causes with at least probability `least`, by probability per minute."""
+    found = []
+    for cause_id, probability in belief.by_cause().items():
+        text = base.causes[cause_id].repair
+        if probability >= least:
+            found.append(RepairAdvice(cause_id, probability, text.minutes, text.does, text.proof, text.caution))
+    return tuple(sorted(found, key=lambda repair: (-repair.probability / repair.minutes, repair.cause)))

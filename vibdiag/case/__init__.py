@@ -1,0 +1,1 @@
+"""One complaint: what was said, seen, measured and done, and by whom."""

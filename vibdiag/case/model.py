@@ -1,0 +1,340 @@
+"""The complaint as data. Everything is optional; what is left out is unknown and weighs nothing.
+
+Field descriptions are the code book: they say how to put a story into this form, and they are exported by
+`vibdiag schema`.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Annotated, Literal
+
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, model_validator
+
+from vibdiag.case.vocabulary import (
+    Axle,
+    BalanceEffect,
+    CauseId,
+    Direction,
+    Effect,
+    EventKind,
+    Growth,
+    How,
+    Noise,
+    Place,
+    Quantity,
+    RepairEffect,
+    RepairKind,
+    Rhythm,
+    Role,
+    SpeedPattern,
+    SpeedSource,
+    SpeedUnit,
+    Tracks,
+    Unit,
+    Wheel,
+    YesNo,
+)
+
+__all__ = [
+    "CASE_VERSION",
+    "Balance",
+    "Case",
+    "Complaint",
+    "Conditions",
+    "Event",
+    "History",
+    "Measurement",
+    "Outcome",
+    "Repair",
+    "Seen",
+    "SpeedTold",
+    "StepResult",
+    "Tyres",
+    "Vehicle",
+]
+
+CASE_VERSION = 1
+
+
+Text = Annotated[str, Field(max_length=20_000)]
+Short = Annotated[str, Field(max_length=500)]
+SpeedValue = Annotated[float, Field(gt=0, le=400, allow_inf_nan=False)]
+When = AwareDatetime | datetime
+
+
+class Part(BaseModel):
+    """Unknown keys are refused (a misspelt key would otherwise be lost evidence)."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Tyres(Part):
+    front: Short | None = Field(None, description="Marking as on the sidewall, e.g. 225/45R17 91W.")
+    rear: Short | None = Field(None, description="Marking of the rear tyres; left out means the same as front.")
+    old_or_used: YesNo = Field(
+        "unknown", description="yes: the tyres are second-hand, worn near the limit or over six years old."
+    )
+
+
+class Vehicle(Part):
+    description: Short | None = Field(None, description="Kind of car in neutral words; no owner, no plate.")
+    driven: Literal["front", "rear", "all", "unknown"] = Field("unknown", description="Which axle is driven.")
+    engine_placement: Literal["transverse", "longitudinal", "unknown"] = "unknown"
+    power: Literal["combustion", "electric", "hybrid", "unknown"] = Field(
+        "unknown", description="What drives the car; an electric car has no engine to run rough."
+    )
+    gearbox: Literal["manual", "automatic", "unknown"] = "unknown"
+    cylinders: Annotated[int, Field(ge=1, le=16)] | None = None
+    axle_ratio: Annotated[float, Field(gt=0.5, lt=20)] | None = Field(
+        None, description="Propshaft turns (or gearbox output turns) for one wheel turn."
+    )
+    gear_ratio: Annotated[float, Field(gt=0.1, lt=20)] | None = Field(
+        None, description="Engine turns for one gearbox output turn, in the gear of the complaint."
+    )
+    engine_rpm: Annotated[float, Field(gt=0, lt=20_000)] | None = Field(
+        None, description="Engine speed at the complaint's speed, read from the tachometer."
+    )
+    reduction_ratio: Annotated[float, Field(gt=0.5, lt=30)] | None = Field(
+        None, description="Motor turns for one wheel turn, for an electric car."
+    )
+    solid_front_axle: YesNo = Field("unknown", description="yes: both front wheels on one beam axle.")
+    wheels_not_original: YesNo = Field("unknown", description="yes: the rims are not the maker's for this car.")
+    tyres: Tyres = Tyres()
+    odometer_km: Annotated[float, Field(ge=0, le=5_000_000)] | None = None
+
+
+class SpeedTold(Part):
+    """Speeds as the customer tells them, in the customer's unit."""
+
+    unit: SpeedUnit = "km/h"
+    read_from: SpeedSource = "unknown"
+    starts: SpeedValue | None = Field(None, description="Where the shake is first felt when speeding up.")
+    worst: SpeedValue | None = None
+    fades: SpeedValue | None = Field(
+        None, description="Where it has gone again when speeding up further; left out when it never fades."
+    )
+    pattern: SpeedPattern = Field(
+        "unknown",
+        description=(
+            "When words tell more than numbers. slow-worst: at town or walking speed, as bad or worse than when fast; "
+            "from-slow: begins below about 50 km/h and stays when faster; narrow-band: comes in and goes out again "
+            "within a band; fast: from road or motorway speed upward; very-fast: only above about 120 km/h; "
+            "no-fixed-speed: at any speed or at no particular one."
+        ),
+    )
+
+    @model_validator(mode="after")
+    def _order(self) -> SpeedTold:
+        if self.starts and self.fades and self.fades <= self.starts:
+            raise ValueError(
+                f"'fades' ({self.fades:g}) must be above 'starts' ({self.starts:g}); "
+                "for a shake that is worst when slow leave 'starts' out"
+            )
+        return self
+
+
+class Conditions(Part):
+    """What each condition does to the shake.
+
+    brings: it is there when this happens (that is when it was noticed); worsens: there anyway, stronger then;
+    unchanged: tried or told to make no difference; eases: less or gone then.
+    """
+
+    braking: Effect = "unknown"
+    accelerating: Effect = Field("unknown", description="Under power, while already rolling.")
+    pulling_away: Effect = Field("unknown", description="Moving off from standstill.")
+    coasting: Effect = Field("unknown", description="Foot off the pedal, in gear or slowing down.")
+    neutral: Effect = Field("unknown", description="Out of gear or clutch down at the same road speed.")
+    constant_speed: Effect = Field(
+        "unknown", description="brings: it is there at a steady speed; eases: only when the speed changes."
+    )
+    turning_left: Effect = "unknown"
+    turning_right: Effect = "unknown"
+    rough_road: Effect = Field("unknown", description="brings: one bump sets it off.")
+    smooth_road: Effect = Field("unknown", description="eases: gone where the road is smooth.")
+    loaded: Effect = Field("unknown", description="Passengers, luggage, trailer or a climb.")
+    cold: Effect = Field("unknown", description="The first minutes after standing; brings: there when cold.")
+    warm: Effect = Field("unknown", description="After some distance; brings: appears when warm.")
+    idle: Effect = Field("unknown", description="Standing with the engine running; brings: it is there.")
+    idle_out_of_gear: Effect = Field("unknown", description="At idle, neutral or park against drive or reverse.")
+    windows_or_wind: Effect = Field("unknown", description="Windows, roof load or wind change it.")
+    air_conditioning: Effect = "unknown"
+    parking_brake: Effect = Field("unknown", description="A light pull while rolling.")
+    certain_roads: Effect = Field("unknown", description="brings: only on some roads.")
+    clutch_or_lockup: Effect = Field(
+        "unknown",
+        description="eases: it stops when the converter unlocks or the clutch is dipped under load.",
+    )
+
+
+class Complaint(Part):
+    words: Text = Field("", description="The customer's own words, kept as they were said.")
+    speed: SpeedTold = SpeedTold()
+    tracks: Tracks = Field(
+        "unknown",
+        description="What the shake keeps pace with, if somebody tried: same road speed in another gear or neutral.",
+    )
+    felt_at: list[Place] = Field(default_factory=list, description="Every place that was named.")
+    strongest: Place = Field("unknown", description="Where it is felt most, if that was said.")
+    seems_from: Literal["front", "rear", "middle", "unknown"] = Field(
+        "unknown", description="Where on the car the shake or noise seems to come from, whatever the side."
+    )
+    severity: Literal["slight", "plain", "violent", "unknown"] = Field(
+        "unknown", description="violent: frightening, or the car hard to hold; slight: only just felt."
+    )
+    shake: YesNo = Field("unknown", description="no: only a noise is complained of; yes: asked, and there is a shake.")
+    direction: Direction = "unknown"
+    rhythm: Rhythm = Field(
+        "unknown",
+        description=(
+            "steady; comes-and-goes: swells and fades at one speed; once-per-turn: a bump or thump with each wheel "
+            "turn; bursts: breaks out and dies away by itself."
+        ),
+    )
+    beat_period_s: Annotated[float, Field(gt=0.05, le=600)] | None = Field(
+        None, description="Seconds between two swells at a steady speed."
+    )
+    same_engine_speed: YesNo = Field(
+        "unknown", description="yes: always at one engine speed, also with the car standing."
+    )
+    conditions: Conditions = Conditions()
+    noise: list[Noise] = Field(default_factory=list, description="Noises that go with it; [none] when asked and none.")
+    pull: YesNo = Field("unknown", description="The car pulls to one side.")
+    heat_or_smell: YesNo = Field("unknown", description="A hot wheel, smoke or a burning smell.")
+    sluggish: YesNo = Field("unknown", description="The car feels held back or shifts down on the level.")
+    warning_lamp: YesNo = Field("unknown", description="Engine lamp lit or a misfire code stored.")
+    growth: Growth = Field(
+        "unknown",
+        description=(
+            "How it came: sudden: from one minute to the next or within one drive; days: plainly worse within hours to "
+            "days; slow: over weeks or months; stable: as it was when it began."
+        ),
+    )
+
+
+class Event(Part):
+    what: EventKind
+    ago_days: Annotated[float, Field(ge=0, le=36_500)] | None = Field(
+        None, description="Days before the shake began; 0 is the same day."
+    )
+    note: Text | None = None
+
+
+class Balance(Part):
+    times: Annotated[int, Field(ge=0, le=100)] | None = Field(None, description="How often balanced for this shake.")
+    found_g: Annotated[float, Field(ge=0, le=2000)] | None = Field(
+        None, description="Largest correction that was needed at the last balancing, grams."
+    )
+    old_weights_removed: YesNo = "unknown"
+    centring: Literal["true-bore", "doubtful", "unknown"] = Field(
+        "unknown",
+        description="true-bore: on the truest bore surface and checked; doubtful: wrong cone, heavy or worn.",
+    )
+    display_step_g: Annotated[float, Field(gt=0, le=100)] | None = Field(
+        None, description="Smallest step the display showed, grams (7 g is a quarter ounce)."
+    )
+    repeats_on_remount: YesNo = "unknown"
+    effect: BalanceEffect = Field("unknown", description="What balancing did to the shake.")
+
+
+class Repair(Part):
+    what: RepairKind
+    effect: RepairEffect = "unknown"
+    by: Short | None = None
+    at: When | None = None
+    note: Text | None = None
+
+
+class History(Part):
+    events: list[Event] = Field(
+        default_factory=list,
+        description="What was done to the car or happened to it before the shake began; work of any kind counts.",
+    )
+    not_happened: list[EventKind] = Field(default_factory=list, description="Asked for, and the answer was no.")
+    balance: Balance = Balance()
+    axle_swap: Literal["moved", "no-change", "better", "worse", "unknown"] = Field(
+        "unknown", description="What moving the wheels front to rear did: moved, the shake moved with them."
+    )
+    known_good_wheels: Literal["gone", "stays", "unknown"] = Field(
+        "unknown", description="What another, good set of wheels did."
+    )
+    repairs: list[Repair] = Field(default_factory=list, description="Work tried against this shake, with its effect.")
+
+
+class Seen(Part):
+    """What somebody saw without measuring."""
+
+    weight_missing: YesNo = Field("unknown", description="The clean trace of a lost balance weight.")
+    dirt_in_wheel: YesNo = Field("unknown", description="Mud, snow, stones or liquid in a rim or tyre.")
+    rim_bent: YesNo = "unknown"
+    tyre: Literal["bulge-or-cord", "cupped-or-worn", "flat-place", "nothing", "unknown"] = Field(
+        "unknown", description="What looking at the tyres from outside showed."
+    )
+    wheel_wobbles: YesNo = Field("unknown", description="A wheel runs out visibly when turned or driven.")
+    joint_boot_torn: YesNo = "unknown"
+    propshaft_damaged: YesNo = Field("unknown", description="Dent, lost weight, ice or a rub mark on the propshaft.")
+    engine_rocks: YesNo = Field("unknown", description="The engine visibly rocks or jumps.")
+    note: Text | None = None
+
+
+class StepResult(Part):
+    """The answer to a question, an observation on the road or the result of a check."""
+
+    step: Short = Field(description="Id of the question or check in the rule base.")
+    outcome: Short = Field(description="One of the step's outcomes, or unknown.")
+    how: How = Field(
+        "measured",
+        description="measured: done as the step says; looked: a quick look; told: somebody's verdict, handed on.",
+    )
+    wheel: Wheel = "unknown"
+    by: Short | None = None
+    role: Role = "unknown"
+    at: When | None = None
+    words: Text | None = Field(None, description="What was said or noted, word for word.")
+
+
+class Measurement(Part):
+    quantity: Quantity
+    value: Annotated[float, Field(allow_inf_nan=False, ge=-1e6, le=1e6)]
+    unit: Unit
+    wheel: Wheel = "unknown"
+    limit: Annotated[float, Field(gt=0, le=1e6)] | None = Field(
+        None, description="The vehicle maker's limit in the same unit; it overrides the rule base's."
+    )
+    speed: SpeedValue | None = Field(None, description="Speed at which a frequency was measured, in the case's unit.")
+    by: Short | None = None
+    at: When | None = None
+    note: Text | None = None
+
+
+class Outcome(Part):
+    confirmed_cause: CauseId
+    axle: Axle = "unknown"
+    wheel: Wheel = "unknown"
+    secondary_cause: CauseId | None = None
+    place: Short | None = Field(None, description="Where exactly, in words.")
+    proof: Text | None = Field(None, description="What showed that the shake is gone.")
+    confirming_step: Short | None = Field(None, description="Id of the check that settled it.")
+    by: Short | None = None
+    at: When | None = None
+
+
+class Case(Part):
+    """One complaint, from the first words to the proof."""
+
+    vibdiag_case: Literal[1] = Field(description="Version of this form.")
+    id: Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]{0,79}$")]
+    title: Short | None = None
+    invented: bool = Field(False, description="true: made up, for practice or demonstration.")
+    source: Short | None = Field(None, description="Where a published case comes from.")
+    opened_by: Short | None = None
+    opened_at: When | None = None
+    vehicle: Vehicle = Vehicle()
+    complaint: Complaint = Complaint()
+    history: History = History()
+    seen: Seen = Seen()
+    steps: list[StepResult] = Field(default_factory=list, max_length=2000)
+    measurements: list[Measurement] = Field(default_factory=list, max_length=5000)
+    notes: Text | None = Field(None, description="Anything else; kept, and never weighed.")
+    outcome: Outcome | None = None

@@ -1,0 +1,160 @@
+"""`vibdiag`: the command line. Each command imports what it needs when it runs, so that help is instant."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from vibdiag import __version__
+
+__all__ = ["app", "run"]
+
+app = typer.Typer(
+    name="vibdiag",
+    help="Find out why a car shakes, what to check next, and prove that it is gone.",
+    no_args_is_help=False,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+rules_app = typer.Typer(help="Check and score the rule base.", rich_markup_mode=None, no_args_is_help=True)
+app.add_typer(rules_app, name="rules")
+
+Json = Annotated[bool, typer.Option("--json", help="Print JSON with stable keys instead of text.")]
+Rules = Annotated[
+    Path | None,
+    typer.Option("--rules", metavar="FOLDER", help="Use this rule base instead of the shipped one."),
+]
+
+
+@app.callback(invoke_without_command=True)
+def start(
+    context: typer.Context,
+    version: Annotated[bool, typer.Option("--version", help="Print the version.")] = False,
+) -> None:
+    """Without a command: this help."""
+    if version:
+        print(f"vibdiag {__version__}")
+        raise typer.Exit
+    if context.invoked_subcommand is None:
+        print(context.get_help())
+
+
+@app.command()
+def rank(
+    cases: Annotated[list[Path], typer.Argument(metavar="CASE...", help="Case files (YAML).")],
+    who: Annotated[
+        list[str] | None, typer.Option(help="Only steps for desk, road or bay; may be given several times.")
+    ] = None,
+    without: Annotated[
+        list[str] | None,
+        typer.Option(metavar="TOOL", help="A tool the shop lacks; may be given several times."),
+    ] = None,
+    steps: Annotated[int, typer.Option(min=0, max=20, help="How many next steps to show.")] = 3,
+    reasons: Annotated[int, typer.Option(min=0, max=50, help="How many reasons to show for and against.")] = 4,
+    rules: Rules = None,
+    as_json: Json = False,
+) -> None:
+    """Rank the causes of a complaint, with reasons, dangers and the next steps."""
+    from vibdiag.commands.rank import rank_cases
+
+    rank_cases(cases, who=who, without=without, steps=steps, reasons=reasons, rules=rules, as_json=as_json)
+
+
+@app.command()
+def turns(
+    tyre: Annotated[str | None, typer.Option(help="Tyre marking, e.g. 225/45R17.")] = None,
+    rear_tyre: Annotated[str | None, typer.Option(help="Rear tyre marking, where it differs.")] = None,
+    speed: Annotated[float | None, typer.Option(min=0.1, max=400, help="Speed as it was read.")] = None,
+    unit: Annotated[str, typer.Option(help="km/h or mph.")] = "km/h",
+    read_from: Annotated[
+        str, typer.Option("--from", help="dashboard, gps, obd, held-by-cruise or unknown.")
+    ] = "unknown",
+    driven: Annotated[str, typer.Option(help="front, rear, all or unknown.")] = "unknown",
+    placement: Annotated[str, typer.Option(help="Engine transverse, longitudinal or unknown.")] = "unknown",
+    power: Annotated[str, typer.Option(help="combustion, electric, hybrid or unknown.")] = "unknown",
+    axle_ratio: Annotated[float | None, typer.Option(help="Final drive: input turns per wheel turn.")] = None,
+    gear_ratio: Annotated[float | None, typer.Option(help="Engine turns per final drive input turn.")] = None,
+    rpm: Annotated[float | None, typer.Option(help="Engine speed at that road speed, 1/min.")] = None,
+    cylinders: Annotated[int | None, typer.Option(help="Number of cylinders.")] = None,
+    reduction: Annotated[float | None, typer.Option(help="Electric motor turns per wheel turn.")] = None,
+    accessory: Annotated[
+        list[str] | None,
+        typer.Option(metavar="NAME=RATIO", help="Accessory turns per engine turn; several times."),
+    ] = None,
+    hz: Annotated[float | None, typer.Option(min=0.01, help="A measured frequency to match, Hz.")] = None,
+    count: Annotated[float | None, typer.Option(min=1, help="Or: shakes counted ...")] = None,
+    seconds: Annotated[float | None, typer.Option(min=0.1, help="... in so many seconds.")] = None,
+    beat: Annotated[float | None, typer.Option(min=0.1, help="Seconds between two swells at that speed.")] = None,
+    starts: Annotated[float | None, typer.Option(min=0.1, max=400, help="Speed where the shake starts.")] = None,
+    worst: Annotated[float | None, typer.Option(min=0.1, max=400, help="Speed where it is worst.")] = None,
+    fades: Annotated[float | None, typer.Option(min=0.1, max=400, help="Speed where it has gone again.")] = None,
+    case: Annotated[Path | None, typer.Option(help="Take car and speeds from this case file.")] = None,
+    as_json: Json = False,
+) -> None:
+    """What turns how fast at a speed, what would be felt where, and which part a frequency fits."""
+    from vibdiag.commands.turns import TurnsRequest, show_turns
+
+    show_turns(
+        TurnsRequest(
+            tyre, rear_tyre, speed, unit, read_from, driven, placement, power, axle_ratio, gear_ratio, rpm, cylinders,
+            reduction, tuple(accessory or ()), hz, count, seconds, beat, starts, worst, fades, case,
+        ),
+        as_json=as_json,
+    )  # fmt: skip
+
+
+@app.command()
+def schema() -> None:
+    """Print the JSON Schema of a case file; its descriptions are the code book."""
+    from vibdiag.case.model import Case
+    from vibdiag.commands.output import print_json
+
+    print_json(Case.model_json_schema())
+
+
+@app.command()
+def demo(
+    name: Annotated[str, typer.Argument(help="Which invented case to play.")] = "motorway-tremor",
+    list_all: Annotated[bool, typer.Option("--list", help="List the invented cases.")] = False,
+    as_json: Json = False,
+) -> None:
+    """Play an invented case from the complaint to the proof."""
+    from vibdiag.commands.demo import list_demos, play_demo
+
+    if list_all:
+        list_demos(as_json=as_json)
+    else:
+        play_demo(name, as_json=as_json)
+
+
+@rules_app.command("check")
+def rules_check(
+    folder: Annotated[Path | None, typer.Argument(help="Rule base; the shipped one when left out.")] = None,
+    accept: Annotated[bool, typer.Option("--accept", help="Record the present values as the accepted ones.")] = False,
+    as_json: Json = False,
+) -> None:
+    """Prove the rule base sound, and tell what changed since it was last accepted."""
+    from vibdiag.commands.rules import check_rules
+
+    check_rules(folder, accept=accept, as_json=as_json)
+
+
+@rules_app.command("score")
+def rules_score(
+    folder: Annotated[Path, typer.Argument(help="Folder of case files with a confirmed cause.")],
+    rules: Rules = None,
+    as_json: Json = False,
+) -> None:
+    """Score the ranking against cases whose cause was confirmed."""
+    from vibdiag.commands.rules import score_rules
+
+    score_rules(folder, rules=rules, as_json=as_json)
+
+
+def run() -> None:
+    """Entry point of the installed command."""
+    app()

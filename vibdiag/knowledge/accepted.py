@@ -1,0 +1,115 @@
+"""What the rule base said when somebody last accepted it, so that a changed number is seen and named.
+
+Every value that weighs something is one line of `accepted.txt`: file, entry, value. Texts may change freely.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from vibdiag.files.atomic import write_atomically
+from vibdiag.files.errors import InputError
+from vibdiag.knowledge.base import RuleBase
+from vibdiag.knowledge.forms import RuleText, TableText
+
+__all__ = ["ACCEPTED_FILE", "Change", "accept", "changes_since_accepted"]
+
+ACCEPTED_FILE = "accepted.txt"
+_HEAD = "# Written by `vibdiag rules check --accept`. Do not edit: change the rule files, then accept them again.\n"
+
+
+@dataclass(frozen=True)
+class Change:
+    """`before` is None for something new, `after` None for something gone."""
+
+    entry: str
+    before: str | None
+    after: str | None
+
+    def sentence(self) -> str:
+        """In words: what, from what, to what."""
+        if self.before is None:
+            return f"{self.entry}: new, {self.after}"
+        if self.after is None:
+            return f"{self.entry}: gone, was {self.before}"
+        return f"{self.entry}: {self.before} -> {self.after}"
+
+
+def _row(row: Mapping[str, float]) -> str:
+    return ", ".join(f"{word} {chance:g}" for word, chance in row.items())
+
+
+def _table(table: TableText) -> Iterator[tuple[str, str]]:
+    for name in ("any", "front", "rear"):
+        row = getattr(table, name)
+        if row is not None:
+            yield f"{table.sign} ({name})", _row(row)
+
+
+def _rule(rule: RuleText) -> str:
+    parts = [item if isinstance(item, str) else "(" + " or ".join(item["any"]) + ")" for item in rule.when]
+    then = [rule.then] if isinstance(rule.then, str) else rule.then or []
+    then = then + [f"exclude {cause}" for cause in rule.exclude or []]
+    then += [f"danger {rule.danger}"] if rule.danger else []
+    then += ["contradiction"] if rule.contradiction else []
+    return f"when {' and '.join(parts)} then {', '.join(then)}"
+
+
+def _values(base: RuleBase) -> Iterator[tuple[str, str]]:
+    settings = base.settings
+    for how, trust in settings.trust.model_dump().items():
+        yield f"settings.yaml  trust {how}", f"{trust:g}"
+    yield "settings.yaml  repair_above", f"{settings.repair_above:g}"
+    yield "settings.yaml  least_gain_bits", f"{settings.least_gain_bits:g}"
+    yield "settings.yaml  axle_worth", f"{settings.axle_worth:g}"
+    for sign in base.signs.values():
+        yield f"signs.yaml  {sign.id}", _row(sign.background)
+    for cause in base.causes.values():
+        file = f"causes/{cause.id}.yaml"
+        yield f"{file}  base_rate", f"{cause.base_rate:g}"
+        if cause.front_share is not None:
+            yield f"{file}  front_share", f"{cause.front_share:g}"
+        if cause.danger is not None:
+            yield f"{file}  danger raise_above", f"{cause.danger.raise_above:g}"
+        yield f"{file}  repair minutes", f"{cause.repair.minutes:g}"
+        for raised in cause.raised_by:
+            yield f"{file}  raised by {raised.sign}", f"{raised.times:g} times"
+        for table in cause.tables:
+            for entry, row in _table(table):
+                yield f"{file}  {entry}", row
+    for rule in base.rules.values():
+        yield f"derive/{base.places[('rule', rule.id)].file.name}  {rule.id}", _rule(rule)
+    for step in base.steps.values():
+        name = f"steps/{base.places[('step', step.id)].file.name}  {step.id}"
+        yield name, f"{step.minutes:g} min, answered {step.answered:g}, by {', '.join(step.who)}"
+
+
+def accept(base: RuleBase) -> Path:
+    """Record the present values; returns the file. Raises OSError when the folder cannot be written."""
+    path = base.folder / ACCEPTED_FILE
+    write_atomically(path, _HEAD + "".join(f"{entry}\t{value}\n" for entry, value in _values(base)))
+    return path
+
+
+def changes_since_accepted(base: RuleBase) -> tuple[Change, ...]:
+    """Every value that differs from the accepted one; raises InputError when the record is damaged."""
+    path = base.folder / ACCEPTED_FILE
+    before: dict[str, str] = {}
+    if path.exists():
+        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1):
+            if not line or line.startswith("#"):
+                continue
+            entry, tab, value = line.partition("\t")
+            if not tab:
+                raise InputError(
+                    f"line {number} is damaged; accept the rule base again with `vibdiag rules check --accept`",
+                    file=path,
+                )
+            before[entry] = value
+    now = dict(_values(base))
+    entries = [*now, *(entry for entry in before if entry not in now)]
+    return tuple(
+        Change(entry, before.get(entry), now.get(entry)) for entry in entries if before.get(entry) != now.get(entry)
+    )

@@ -1,0 +1,198 @@
+"""The forms of the rule base's files. Every key is checked; what a file may say is what stands here."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+__all__ = [
+    "CauseFile",
+    "Contradiction",
+    "DangerText",
+    "Limit",
+    "RepairText",
+    "RuleFile",
+    "RuleText",
+    "Settings",
+    "SignFile",
+    "SignText",
+    "StepFile",
+    "StepOutcome",
+    "StepText",
+    "TableText",
+]
+
+Id = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=60)]
+Sentence = Annotated[str, Field(min_length=3, max_length=1200)]
+Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
+Row = dict[str, Share]
+
+
+class Form(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class SignText(Form):
+    """A discrete observation that tables weigh. `background` is P(word) for a cause that says nothing about it."""
+
+    id: Id
+    name: Sentence
+    words: Annotated[list[Id], Field(min_length=2, max_length=9)]
+    background: Row
+    source: Sentence
+
+
+class SignFile(Form):
+    signs: list[SignText]
+
+
+class TableText(Form):
+    """P(word | cause) for one sign: one row for both axles, or one each."""
+
+    sign: Id
+    any: Row | None = None
+    front: Row | None = None
+    rear: Row | None = None
+    source: Sentence
+    because: Sentence | None = None
+
+    @model_validator(mode="after")
+    def _rows(self) -> TableText:
+        if (self.any is None) == (self.front is None) or (self.front is None) != (self.rear is None):
+            raise ValueError("a table has either one row 'any' or two rows 'front' and 'rear'")
+        return self
+
+
+class RaisedBy(Form):
+    """What makes a cause likelier: P(sign is its first word | cause) is `times` the background."""
+
+    sign: Id
+    times: Annotated[float, Field(gt=0, le=100)]
+    source: Sentence
+
+
+class DangerText(Form):
+    says: Sentence
+    cleared_by: Id | None = None
+    clear_outcome: Id | None = None
+    raise_above: Share = 0.1
+
+
+class RepairText(Form):
+    does: Sentence
+    minutes: Annotated[float, Field(gt=0, le=10_000)]
+    proof: Sentence
+    caution: Sentence
+
+
+class CauseFile(Form):
+    id: Id
+    name: Sentence
+    definition: Sentence
+    where: Literal["axle", "car"]
+    base_rate: Annotated[float, Field(gt=0, le=1000)]
+    base_rate_source: Sentence
+    front_share: Share | None = None
+    needs: list[Literal["propshaft", "engine", "clutch-or-converter", "halfshaft-joints"]] = []
+    amplifier: bool = False
+    danger: DangerText | None = None
+    repair: RepairText
+    looks_like: list[Id] = []
+    raised_by: list[RaisedBy] = []
+    tables: list[TableText] = []
+
+
+class Contradiction(Form):
+    says: Sentence
+    ask: Id
+
+
+Value = str | float
+
+
+class RuleText(Form):
+    """`when` every sentence holds; an item `any: [...]` holds when one of its sentences does."""
+
+    id: Id
+    when: Annotated[list[str | dict[Literal["any"], list[str]]], Field(min_length=1, max_length=12)]
+    then: str | list[str] | None = None
+    exclude: list[Id] | None = None
+    danger: Id | None = None
+    contradiction: Contradiction | None = None
+    because: Sentence
+    source: Sentence
+    fires: dict[str, Value]
+    silent: dict[str, Value]
+
+    @model_validator(mode="after")
+    def _one_conclusion(self) -> RuleText:
+        given = [part for part in (self.then, self.exclude, self.danger, self.contradiction) if part]
+        if len(given) != 1:
+            raise ValueError("a rule concludes exactly one of: then, exclude, danger, contradiction")
+        return self
+
+
+class RuleFile(Form):
+    rules: list[RuleText]
+
+
+class Limit(Form):
+    says: Sentence
+    source: Sentence
+
+
+class StepOutcome(Form):
+    says: Annotated[str, Field(min_length=1, max_length=60)]
+
+
+class StepText(Form):
+    """A question, a road observation or a bay check; its outcomes are the words of one sign."""
+
+    id: Id
+    kind: Literal["question", "road", "check"]
+    sign: Id
+    title: Annotated[str, Field(min_length=3, max_length=60)]
+    minutes: Annotated[float, Field(gt=0, le=600)]
+    who: Annotated[list[Literal["desk", "road", "bay"]], Field(min_length=1)]
+    answered: Annotated[float, Field(gt=0, le=1)]
+    ask: Sentence | None = None
+    technician: Sentence
+    why: Sentence
+    tools: list[Annotated[str, Field(min_length=2, max_length=60)]] = []
+    steps: list[Sentence] = []
+    caution: Sentence | None = None
+    limits: list[Limit] = []
+    outcomes: dict[Id, StepOutcome]
+    needs: list[Literal["propshaft", "engine", "clutch-or-converter", "halfshaft-joints"]] = []
+    settles: Id | None = None
+    red_flag: dict[Id, Sentence] = {}
+    source: Sentence
+
+    @model_validator(mode="after")
+    def _complete(self) -> StepText:
+        if self.kind == "question" and not self.ask:
+            raise ValueError("a question needs 'ask': the words to read aloud")
+        if self.kind != "question" and not (self.steps and self.caution):
+            raise ValueError("a road observation or check needs 'steps' and a 'caution'")
+        return self
+
+
+class StepFile(Form):
+    steps: list[StepText]
+
+
+class Trust(Form):
+    measured: Annotated[float, Field(gt=0, le=1)]
+    looked: Annotated[float, Field(gt=0, le=1)]
+    told: Annotated[float, Field(gt=0, le=1)]
+    complaint: Annotated[float, Field(gt=0, le=1)]
+
+
+class Settings(Form):
+    """Numbers that belong to the whole rule base."""
+
+    trust: Trust
+    repair_above: Annotated[float, Field(gt=0.5, lt=1)]
+    least_gain_bits: Annotated[float, Field(ge=0, lt=1)]
+    axle_worth: Share
