@@ -39,6 +39,7 @@ class RankedCause:
 
     id: str
     name: str
+    short: str
     probability: float
     axles: dict[str, float]
     speaks_for: tuple[Reason, ...]
@@ -92,13 +93,24 @@ class Adviser:
         dangers = find_dangers(findings, belief, self.base)
         upcoming = next_steps(belief, findings, dangers, self.base, shop=shop, count=steps)
         causes = tuple(self.rank(findings, belief))
-        best = causes[0]
-        repair = None
-        if best.probability >= self.base.settings.repair_above and best.id != "not-in-rule-base":
-            repair = next(item for item in repair_order(belief, self.base) if item.cause == best.id)
         return Assessment(
-            case, findings, belief, causes, dangers, findings.clashes, upcoming, repair, surprise_of(belief)
+            case,
+            findings,
+            belief,
+            causes,
+            dangers,
+            findings.clashes,
+            upcoming,
+            self.repair(belief, causes[0], dangers),
+            surprise_of(belief),
         )
+
+    def repair(self, belief: Belief, best: RankedCause, dangers: tuple[Danger, ...]) -> RepairAdvice | None:
+        """The repair of the first cause, if it is certain enough and no other danger must be cleared before."""
+        waits = any(danger.status == "open" and danger.cause != best.id for danger in dangers)
+        if waits or best.id == "not-in-rule-base" or best.probability < self.base.settings.repair_above:
+            return None
+        return next(item for item in repair_order(belief, self.base) if item.cause == best.id)
 
     def rank(self, findings: Findings, belief: Belief) -> list[RankedCause]:
         ranked = []
@@ -121,6 +133,7 @@ class Adviser:
                 RankedCause(
                     cause,
                     self.base.causes[cause].name,
+                    self.base.causes[cause].short,
                     probability,
                     belief.of_axle(cause),
                     tuple(reason for reason in reasons if reason.decibans > 0),

@@ -34,7 +34,11 @@ class Clash:
 
 @dataclass(frozen=True)
 class Findings:
-    """Everything known about a case, ready for the belief; `because` has the reason for each sign."""
+    """Everything known about a case, ready for the belief.
+
+    `because` has the reason for each sign; `results` the last answer to each step; `unanswered` the steps that were
+    tried and ended with "don't know", which weigh nothing and are not offered again.
+    """
 
     facts: Mapping[str, Fact]
     evidence: tuple[Evidence, ...]
@@ -43,6 +47,7 @@ class Findings:
     raised: Mapping[str, tuple[str, ...]]
     clashes: tuple[Clash, ...]
     results: Mapping[str, StepResult]
+    unanswered: frozenset[str]
 
 
 def _latest(case: Case, base: RuleBase) -> dict[str, StepResult]:
@@ -140,4 +145,5 @@ def find_evidence(case: Case, base: RuleBase, engine: RuleEngine) -> Findings:
         told = base.rules[rule_id].contradiction
         if told is not None:
             clashes.append(Clash(rule_id, told.says, told.ask))
-    return Findings(facts, tuple(evidence), because, excluded, raised, tuple(clashes), results)
+    unanswered = frozenset(result.step for result in case.steps) - results.keys()
+    return Findings(facts, tuple(evidence), because, excluded, raised, tuple(clashes), results, unanswered)

@@ -87,7 +87,8 @@ def next_steps(
 ) -> tuple[StepAdvice, ...]:
     """The best `count` steps for these people and tools, best first.
 
-    A step is left out when its sign is known as surely as the step would know it, when the car lacks what it looks at,
+    A step is left out when its sign is known as surely as the step would know it, when it was tried and gave no answer
+    (unless it would clear an open danger), when the car lacks what it looks at,
     or when it is expected to tell less than the rule base's least gain. A step that clears an open danger comes first
     whatever it tells.
     """
@@ -99,7 +100,8 @@ def next_steps(
     for step in base.steps.values():
         sure = trust.complaint if step.kind == "question" else trust.measured
         done = step.id in findings.results and findings.results[step.id].how == "measured"
-        if done or known.get(step.sign, 0.0) >= min(sure, trust.complaint):
+        tried = step.id in findings.unanswered and step.id not in clearing
+        if done or tried or known.get(step.sign, 0.0) >= min(sure, trust.complaint):
             continue
         if not (shop.can(step) and _possible(step, findings)):
             continue

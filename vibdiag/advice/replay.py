@@ -3,40 +3,49 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import groupby
 
-from vibdiag.case.model import Case
+from vibdiag.case.model import Case, StepResult
 from vibdiag.knowledge.base import RuleBase
 
 __all__ = ["Stage", "stages"]
 
 
+_HEADINGS = {
+    "question": "After the questions at the desk",
+    "road": "After the road test",
+    "check": "After the checks in the bay",
+}
+
+
 @dataclass(frozen=True)
 class Stage:
-    """`case` holds only what was known then; `heading` says in words where the case stands."""
+    """`case` holds only what was known then; `new_steps` are the results that came in, in order."""
 
     heading: str
     case: Case
-    new_steps: tuple[str, ...] = ()
+    new_steps: tuple[StepResult, ...] = ()
 
 
 def stages(case: Case, base: RuleBase) -> tuple[Stage, ...]:
-    """The complaint as told, then after the desk's questions, the road test and the bay checks, each where it has any.
+    """The complaint as told, then a stage for each run of questions, road observations or bay checks, as they came.
 
-    Repairs that cured and the outcome belong to the end, so no stage knows them.
+    Measurements come in with the last run of bay checks. Repairs that cured and the outcome belong to the end, so no
+    stage knows them.
     """
     history = case.history.model_copy(
         update={"repairs": [repair for repair in case.history.repairs if repair.effect != "cured"]}
     )
-    told = case.model_copy(update={"steps": [], "measurements": [], "outcome": None, "history": history})
-    found = [Stage("As the customer tells it", told)]
-    known = told
-    for kind, heading in (("question", "After the questions at the desk"), ("road", "After the road test")):
-        new = [result for result in case.steps if base.steps[result.step].kind == kind]
-        if new:
-            known = known.model_copy(update={"steps": [*known.steps, *new]})
-            found.append(Stage(heading, known, tuple(result.step for result in new)))
-    bay = [result for result in case.steps if base.steps[result.step].kind == "check"]
-    if bay:
-        known = known.model_copy(update={"steps": [*known.steps, *bay], "measurements": case.measurements})
-        found.append(Stage("After the checks in the bay", known, tuple(result.step for result in bay)))
+    known = case.model_copy(update={"steps": [], "measurements": [], "outcome": None, "history": history})
+    found = [Stage("As the customer tells it", known)]
+    runs = [(kind, tuple(run)) for kind, run in groupby(case.steps, key=lambda result: base.steps[result.step].kind)]
+    last_bay = max((place for place, (kind, _) in enumerate(runs) if kind == "check"), default=None)
+    for place, (kind, run) in enumerate(runs):
+        update: dict[str, object] = {"steps": [*known.steps, *run]}
+        if place == last_bay:
+            update["measurements"] = case.measurements
+        known = known.model_copy(update=update)
+        again = any(kind == earlier for earlier, _ in runs[:place])
+        heading = _HEADINGS[kind].replace("After", "After more of") if again else _HEADINGS[kind]
+        found.append(Stage(heading, known, run))
     return tuple(found)

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from vibdiag.advice.assess import Assessment, RankedCause, Reason
 from vibdiag.advice.danger import Danger
 from vibdiag.advice.next_step import StepAdvice
-from vibdiag.commands.output import bar, paragraph, width
+from vibdiag.commands.output import bar, paragraph
 
 __all__ = ["CLOSING", "assessment_lines", "share"]
 
@@ -59,18 +59,16 @@ def _reasons(reasons: tuple[Reason, ...], count: int, said: set[str]) -> Iterato
 
 def _causes(assessment: Assessment, reasons: int) -> Iterator[str]:
     shown = [c for c in assessment.causes if c.probability >= _LEAST_SHOWN][:_MOST_SHOWN]
-    name_width = max(20, width() - 44)
     said: set[str] = set()
     for place, cause in enumerate(shown, 1):
-        name = cause.name if len(cause.name) <= name_width else cause.name[: name_width - 3] + "..."
         chance = f"{bar(cause.probability)} {share(cause.probability):>6}"
-        yield f"{place:2} {name:{name_width}} {chance}  {_where(cause)}".rstrip()
+        yield f"{place:2} {cause.short:28} {chance}  {_where(cause)}".rstrip()
         if place <= 3:
             yield from _reasons(cause.speaks_for, reasons, said)
             yield from _reasons(cause.speaks_against, reasons, said)
     rest = 1.0 - sum(cause.probability for cause in shown)
     if rest >= 0.005:
-        yield f"   {'all others together':{name_width}} {bar(rest)} {share(rest):>6}"
+        yield f"   {'all others together':28} {bar(rest)} {share(rest):>6}"
 
 
 def _step(place: int, advice: StepAdvice, names: dict[str, str]) -> Iterator[str]:
@@ -119,7 +117,7 @@ def assessment_lines(assessment: Assessment, *, reasons: int = 4) -> Iterator[st
         again = f" Ask again: {clash.ask}." if clash.ask else ""
         yield paragraph(f"Does not fit together: {clash.says}{again}", indent="   ", first=" ? ")
     yield ""
-    names = {cause.id: cause.name for cause in assessment.causes}
+    names = {cause.id: cause.short for cause in assessment.causes}
     if assessment.repair is not None:
         repair = assessment.repair
         yield paragraph(f"Mend: {repair.does} ({repair.minutes:g} min)", indent="      ", first=" = ")

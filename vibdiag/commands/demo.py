@@ -65,27 +65,33 @@ def play_demo(name: str, *, as_json: bool) -> None:
 def _stage(stage: Stage, assessment: Assessment, adviser: Adviser) -> None:
     say()
     say(f"--- {stage.heading} " + "-" * max(0, width() - len(stage.heading) - 5))
-    for step_id in stage.new_steps:
-        step = adviser.base.steps[step_id]
-        result = next(one for one in reversed(stage.case.steps) if one.step == step_id)
+    for result in stage.new_steps:
+        step = adviser.base.steps[result.step]
         says = step.outcomes[result.outcome].says if result.outcome in step.outcomes else "not known"
-        say(paragraph(f"{step.title}: {says}", indent="    ", first="  "))
+        how = "" if result.how == "measured" else f" ({result.how})"
+        say(
+            paragraph(
+                f"{step.title} {says}{how}" if step.title.endswith("?") else f"{step.title}: {says}{how}",
+                indent="    ",
+                first="  ",
+            )
+        )
     if stage.new_steps:
         say()
     for danger in assessment.dangers:
         state = "DANGER" if danger.status == "open" else "Danger, cleared by check"
         say(paragraph(f"{state}: {danger.says}", indent="   ", first="!! "))
-    name_width = max(20, width() - 44)
     for place, cause in enumerate(assessment.causes[:4], 1):
         axle = cause.axle or ""
         chance = f"{bar(cause.probability)} {share(cause.probability):>6}"
-        say(f"{place:2} {cause.name[:name_width]:{name_width}} {chance}  {axle}".rstrip())
+        say(f"{place:2} {cause.short:28} {chance}  {axle}".rstrip())
     if assessment.repair is not None:
         say(paragraph(f"Mend: {assessment.repair.does}", indent="      ", first="=> "))
-    elif assessment.next:
+    if assessment.next:
         step = assessment.next[0].step
         ask = f" “{step.ask}”" if step.ask else ""
-        say(paragraph(f"Next: {step.title} ({step.minutes:g} min).{ask}", indent="      ", first="=> "))
+        dot = "" if step.title.endswith("?") else "."
+        say(paragraph(f"Next: {step.title}{dot} ({step.minutes:g} min){ask}", indent="      ", first="=> "))
         if step.caution:
             say(paragraph(f"Caution: {step.caution}", indent="      "))
 

@@ -89,6 +89,7 @@ class RepairText(Form):
 class CauseFile(Form):
     id: Id
     name: Sentence
+    short: Annotated[str, Field(min_length=3, max_length=28)]
     definition: Sentence
     where: Literal["axle", "car"]
     base_rate: Annotated[float, Field(gt=0, le=1000)]
