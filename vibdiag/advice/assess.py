@@ -16,7 +16,7 @@ from vibdiag.knowledge.loader import load_rule_base
 from vibdiag.reasoning.belief import Belief
 from vibdiag.reasoning.engine import Engine
 from vibdiag.reasoning.surprise import Surprise, surprise_of
-from vibdiag.reasoning.weight import weights_for
+from vibdiag.reasoning.weight import weight_matrix, weights_for
 
 __all__ = ["Adviser", "Assessment", "RankedCause", "Reason"]
 
@@ -114,6 +114,7 @@ class Adviser:
 
     def rank(self, findings: Findings, belief: Belief) -> list[RankedCause]:
         ranked = []
+        matrix = weight_matrix(belief)
         for cause, probability in belief.by_cause().items():
             if cause in belief.excluded:
                 continue
@@ -126,7 +127,7 @@ class Adviser:
                     findings.because[weight.evidence.sign],
                     weight.evidence.trust,
                 )
-                for weight in weights_for(belief, cause)
+                for weight in weights_for(belief, cause, matrix)
                 if abs(weight.decibans) >= _LEAST_DECIBANS
             ]
             ranked.append(

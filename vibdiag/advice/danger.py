@@ -13,7 +13,7 @@ from vibdiag.advice.evidence import Findings
 from vibdiag.knowledge.base import RuleBase
 from vibdiag.reasoning.belief import Belief
 
-__all__ = ["Danger", "find_dangers"]
+__all__ = ["Danger", "find_dangers", "how_to_clear"]
 
 
 @dataclass(frozen=True)
@@ -29,7 +29,11 @@ class Danger:
 
 
 def find_dangers(findings: Findings, belief: Belief, base: RuleBase) -> tuple[Danger, ...]:
-    """Open dangers first, the more probable first among them."""
+    """Open dangers first, the more probable first among them.
+
+    The last result of the clearing check counts, also when it was got after the repair: that is when a mended part is
+    looked at again. There it can also raise the danger anew.
+    """
     found = []
     for cause in base.causes.values():
         text = cause.danger
@@ -39,10 +43,23 @@ def find_dangers(findings: Findings, belief: Belief, base: RuleBase) -> tuple[Da
         because = findings.raised.get(cause.id, ())
         if not because and probability >= text.raise_above:
             because = (f"{cause.name} has become probable ({probability:.0%}).",)
+        result = findings.newest.get(text.cleared_by or "")
+        if result is not None and result.taken == "after" and result.outcome != text.clear_outcome:
+            found_says = base.steps[result.step].outcomes[result.outcome].says
+            because = (*because, f"After the repair '{base.steps[result.step].title}' found: {found_says}.")
         if not because:
             continue
-        result = findings.results.get(text.cleared_by or "")
         cleared = result is not None and result.how == "measured" and result.outcome == text.clear_outcome
         status: Literal["open", "cleared"] = "cleared" if cleared else "open"
         found.append(Danger(cause.id, text.says, because, probability, text.cleared_by, status))
     return tuple(sorted(found, key=lambda danger: (danger.status == "cleared", -danger.probability, danger.cause)))
+
+
+def how_to_clear(danger: Danger, base: RuleBase) -> str:
+    """Which check, with which result, clears the danger, in one sentence."""
+    text = base.causes[danger.cause].danger
+    if text is None or text.cleared_by is None or text.clear_outcome is None:
+        return "No single check clears it; a qualified person decides."
+    step = base.steps[text.cleared_by]
+    says = step.outcomes[text.clear_outcome].says
+    return f"It is cleared by the check '{step.title}', done as the step says, with the result '{says}'."

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from vibdiag.advice.facts import facts_of
-from vibdiag.case.model import Case, StepResult
+from vibdiag.case.model import GONE, Case, StepResult
 from vibdiag.files.errors import InputError
 from vibdiag.knowledge.base import RuleBase
 from vibdiag.reasoning.belief import Evidence
@@ -37,7 +37,8 @@ class Findings:
     """Everything known about a case, ready for the belief.
 
     `because` has the reason for each sign; `results` the last answer to each step; `unanswered` the steps that were
-    tried and ended with "don't know", which weigh nothing and are not offered again.
+    tried and ended with "don't know", which weigh nothing and are not offered again. What was seen after the repair is
+    in none of these; `newest` alone has it, for dangers: the last result of each step, before or after.
     """
 
     facts: Mapping[str, Fact]
@@ -48,25 +49,35 @@ class Findings:
     clashes: tuple[Clash, ...]
     results: Mapping[str, StepResult]
     unanswered: frozenset[str]
+    newest: Mapping[str, StepResult]
 
 
-def _latest(case: Case, base: RuleBase) -> dict[str, StepResult]:
-    """The last result of each step; raises InputError for a step or outcome the rule base does not have."""
+def _latest(case: Case, base: RuleBase) -> tuple[dict[str, StepResult], dict[str, StepResult]]:
+    """The last result of each step before the repair, and the last of each at any time.
+
+    Raises InputError for a step or outcome the rule base does not have.
+    """
     latest: dict[str, StepResult] = {}
+    newest: dict[str, StepResult] = {}
     for index, result in enumerate(case.steps):
         step = base.steps.get(result.step)
         if step is None:
             raise InputError(f"there is no step '{result.step}' in the rule base", field=f"steps.{index}.step")
-        if result.outcome == "unknown":
+        after = result.taken == "after"
+        if result.outcome == "unknown" or (after and result.outcome == GONE):
             continue
         if result.outcome not in step.outcomes:
             raise InputError(
                 f"'{result.outcome}' is no outcome of '{step.id}'; it can be {', '.join(step.outcomes)} or unknown",
                 field=f"steps.{index}.outcome",
             )
-        latest.pop(step.id, None)
-        latest[step.id] = result
-    return latest
+        newest[step.id] = result
+        earlier = latest.get(step.id)
+        # What was measured is not undone by what somebody says later.
+        if not after and (earlier is None or _RANK[result.how] >= _RANK[earlier.how]):
+            latest.pop(step.id, None)
+            latest[step.id] = result
+    return latest, newest
 
 
 def _strongest(results: Mapping[str, StepResult], base: RuleBase) -> tuple[dict[str, StepResult], list[Clash]]:
@@ -96,7 +107,7 @@ def _ask_about(base: RuleBase, sign: str) -> str | None:
 
 def find_evidence(case: Case, base: RuleBase, engine: RuleEngine) -> Findings:
     """All evidence of a case. A measured result outranks what was told; two told words for one sign clash."""
-    results = _latest(case, base)
+    results, newest = _latest(case, base)
     chosen, clashes = _strongest(results, base)
     facts = facts_of(case)
     derived = engine.evaluate(facts, {sign: result.outcome for sign, result in chosen.items()})
@@ -145,5 +156,5 @@ def find_evidence(case: Case, base: RuleBase, engine: RuleEngine) -> Findings:
         told = base.rules[rule_id].contradiction
         if told is not None:
             clashes.append(Clash(rule_id, told.says, told.ask))
-    unanswered = frozenset(result.step for result in case.steps) - results.keys()
-    return Findings(facts, tuple(evidence), because, excluded, raised, tuple(clashes), results, unanswered)
+    unanswered = frozenset(result.step for result in case.steps if result.taken == "before") - results.keys()
+    return Findings(facts, tuple(evidence), because, excluded, raised, tuple(clashes), results, unanswered, newest)

@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import get_args
 
+from vibdiag.advice.measured import JUDGED_FACTS, judged_facts, numbers_that_count
+from vibdiag.advice.remount import remount_word, remounts
 from vibdiag.advice.turning import follows, layout_facts
 from vibdiag.case.model import Case, Measurement
 from vibdiag.case.vocabulary import EventKind, Noise, Place, RepairKind
@@ -135,6 +137,9 @@ def _declare() -> dict[str, Name]:
                 "fixed-frequency",
             ),
         ),
+        *(_words(fact, ("within", "over")) for fact in JUDGED_FACTS),
+        _words("half-turn-judged", ("with-hub", "with-wheel", "neither")),
+        _words("remount-judged", ("repeats", "differs")),
         *(_words(fact, _EFFECT) for fact in _CONDITIONS.values()),
         *(_words(f"felt-{place}", _YES_NO) for place in _PLACES),
         *(_words(f"hears-{noise}", _YES_NO) for noise in _NOISES),
@@ -253,8 +258,12 @@ def _seen(case: Case) -> Iterator[tuple[str, Fact | None]]:
 
 
 def _measured(case: Case) -> Iterator[tuple[str, Fact | None]]:
+    judged = judged_facts(case)
+    yield from judged.items()
+    yield "remount-judged", remount_word(remounts(case))
     by_quantity: dict[str, list[Measurement]] = {}
-    for measurement in case.measurements:
+    # A reading after the repair proves it; it says nothing of the complaint.
+    for measurement in numbers_that_count(case, judged):
         by_quantity.setdefault(measurement.quantity, []).append(measurement)
     for quantity, (fact, convert) in _MEASURED.items():
         readings = by_quantity.get(quantity, [])

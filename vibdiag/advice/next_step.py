@@ -11,8 +11,9 @@ from vibdiag.knowledge.base import RuleBase
 from vibdiag.knowledge.forms import StepText
 from vibdiag.reasoning.belief import Belief
 from vibdiag.reasoning.inquiry import Gain, gain_of, prospects
+from vibdiag.reasoning.repair import order_by_probability_over_cost
 
-__all__ = ["Outcome", "RepairAdvice", "Shop", "StepAdvice", "next_steps", "repair_order"]
+__all__ = ["Outcome", "RepairAdvice", "Shop", "StepAdvice", "next_steps", "possible", "repair_order"]
 
 # What a step may need and the fact that says whether the car has it.
 _NEEDS = {
@@ -72,7 +73,8 @@ class RepairAdvice:
     caution: str
 
 
-def _possible(step: StepText, findings: Findings) -> bool:
+def possible(step: StepText, findings: Findings) -> bool:
+    """Whether the car has what the step looks at, as far as is known."""
     return all(findings.facts.get(_NEEDS[need]) != "no" for need in step.needs if need in _NEEDS)
 
 
@@ -87,10 +89,9 @@ def next_steps(
 ) -> tuple[StepAdvice, ...]:
     """The best `count` steps for these people and tools, best first.
 
-    A step is left out when its sign is known as surely as the step would know it, when it was tried and gave no answer
-    (unless it would clear an open danger), when the car lacks what it looks at,
-    or when it is expected to tell less than the rule base's least gain. A step that clears an open danger comes first
-    whatever it tells.
+    A step is left out when it was measured, when its sign is known as surely as the step would know it, when it was
+    tried and gave no answer, when the car lacks what it looks at, or when it is expected to tell less than the rule
+    base's least gain. A step that clears an open danger comes first whatever it tells and whatever was told of it.
     """
     known = {item.sign: item.trust for item in belief.evidence}
     clearing = {danger.clear_with: danger.cause for danger in dangers if danger.status == "open" and danger.clear_with}
@@ -100,10 +101,10 @@ def next_steps(
     for step in base.steps.values():
         sure = trust.complaint if step.kind == "question" else trust.measured
         done = step.id in findings.results and findings.results[step.id].how == "measured"
-        tried = step.id in findings.unanswered and step.id not in clearing
-        if done or tried or known.get(step.sign, 0.0) >= min(sure, trust.complaint):
+        settled = step.id in findings.unanswered or known.get(step.sign, 0.0) >= min(sure, trust.complaint)
+        if done or (settled and step.id not in clearing):
             continue
-        if not (shop.can(step) and _possible(step, findings)):
+        if not (shop.can(step) and possible(step, findings)):
             continue
         if step.sign not in gains:
             gains[step.sign] = gain_of(belief, step.sign)
@@ -132,9 +133,10 @@ def _outcomes(belief: Belief, step: StepText) -> tuple[Outcome, ...]:
 
 def repair_order(belief: Belief, base: RuleBase, *, least: float = 0.02) -> tuple[RepairAdvice, ...]:
     """Repairs of causes with at least probability `least`, by probability per minute."""
-    found = []
-    for cause_id, probability in belief.by_cause().items():
-        text = base.causes[cause_id].repair
-        if probability >= least:
-            found.append(RepairAdvice(cause_id, probability, text.minutes, text.does, text.proof, text.caution))
-    return tuple(sorted(found, key=lambda repair: (-repair.probability / repair.minutes, repair.cause)))
+    chances = {cause: chance for cause, chance in belief.by_cause().items() if chance >= least}
+    repairs = {cause: base.causes[cause].repair for cause in chances}
+    order = order_by_probability_over_cost(chances, {cause: text.minutes for cause, text in repairs.items()})
+    return tuple(
+        RepairAdvice(cause, chances[cause], text.minutes, text.does, text.proof, text.caution)
+        for cause, text in ((cause, repairs[cause]) for cause in order)
+    )

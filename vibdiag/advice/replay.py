@@ -30,15 +30,16 @@ class Stage:
 def stages(case: Case, base: RuleBase) -> tuple[Stage, ...]:
     """The complaint as told, then a stage for each run of questions, road observations or bay checks, as they came.
 
-    Measurements come in with the last run of bay checks. Repairs that cured and the outcome belong to the end, so no
-    stage knows them.
+    Measurements come in with the last run of bay checks. Repairs that cured, what was seen after them and the outcome
+    belong to the end, so no stage knows them.
     """
     history = case.history.model_copy(
         update={"repairs": [repair for repair in case.history.repairs if repair.effect != "cured"]}
     )
     known = case.model_copy(update={"steps": [], "measurements": [], "outcome": None, "history": history})
     found = [Stage("As the customer tells it", known)]
-    runs = [(kind, tuple(run)) for kind, run in groupby(case.steps, key=lambda result: base.steps[result.step].kind)]
+    before = [result for result in case.steps if result.taken == "before"]
+    runs = [(kind, tuple(run)) for kind, run in groupby(before, key=lambda result: base.steps[result.step].kind)]
     last_bay = max((place for place, (kind, _) in enumerate(runs) if kind == "check"), default=None)
     for place, (kind, run) in enumerate(runs):
         update: dict[str, object] = {"steps": [*known.steps, *run]}

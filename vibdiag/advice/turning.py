@@ -107,16 +107,20 @@ def _kind(rate: Rate) -> str | None:
 
 
 def follows(case: Case) -> str | None:
-    """The turning part that a measured frequency fits, if it fits one kind alone; None when it cannot be told."""
+    """The turning part that the measured frequencies fit, each taken alone.
+
+    None when none of them fits one kind of part alone, or when two of them name different kinds: the order in which
+    they were written down must not decide.
+    """
+    named: set[str] = set()
     for measurement in case.measurements:
-        if measurement.quantity != "frequency":
+        if measurement.quantity != "frequency" or measurement.taken == "after":
             continue
         table = turning_table(case, speed=measurement.speed)
         if table is None:
-            return None
-        hz = to_hz(measurement.value, measurement.unit)
-        matches = match_frequency(hz, table.rates)
+            continue
+        matches = match_frequency(to_hz(measurement.value, measurement.unit), table.rates)
         kinds = {_kind(match.rate) for match in matches if match.goodness >= _FITS}
         if len(kinds) == 1:
-            return kinds.pop()
-    return None
+            named |= {kind for kind in kinds if kind is not None}
+    return named.pop() if len(named) == 1 else None

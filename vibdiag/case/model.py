@@ -6,12 +6,15 @@ Field descriptions are the code book: they say how to put a story into this form
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date
 from typing import Annotated, Literal
 
-from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 
+from vibdiag.case.part import Number, Part, Short, SpeedValue, Text, When, Whole
+from vibdiag.case.reading_set import BalanceReading, ReadingSet
 from vibdiag.case.vocabulary import (
+    UNITS_OF,
     Axle,
     BalanceEffect,
     CauseId,
@@ -38,14 +41,20 @@ from vibdiag.case.vocabulary import (
 
 __all__ = [
     "CASE_VERSION",
+    "GONE",
+    "Acknowledgement",
+    "Attachment",
     "Balance",
+    "BalanceReading",
     "Case",
     "Complaint",
     "Conditions",
     "Event",
+    "FollowUp",
     "History",
     "Measurement",
     "Outcome",
+    "ReadingSet",
     "Repair",
     "Seen",
     "SpeedTold",
@@ -55,18 +64,8 @@ __all__ = [
 ]
 
 CASE_VERSION = 1
-
-
-Text = Annotated[str, Field(max_length=20_000)]
-Short = Annotated[str, Field(max_length=500)]
-SpeedValue = Annotated[float, Field(gt=0, le=400, allow_inf_nan=False)]
-When = AwareDatetime | datetime
-
-
-class Part(BaseModel):
-    """Unknown keys are refused (a misspelt key would otherwise be lost evidence)."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
+# The outcome, after the repair only, of any observation when nothing is felt any more.
+GONE = "gone"
 
 
 class Tyres(Part):
@@ -85,23 +84,23 @@ class Vehicle(Part):
         "unknown", description="What drives the car; an electric car has no engine to run rough."
     )
     gearbox: Literal["manual", "automatic", "unknown"] = "unknown"
-    cylinders: Annotated[int, Field(ge=1, le=16)] | None = None
-    axle_ratio: Annotated[float, Field(gt=0.5, lt=20)] | None = Field(
+    cylinders: Annotated[Whole, Field(ge=1, le=16)] | None = None
+    axle_ratio: Annotated[Number, Field(gt=0.5, lt=20)] | None = Field(
         None, description="Propshaft turns (or gearbox output turns) for one wheel turn."
     )
-    gear_ratio: Annotated[float, Field(gt=0.1, lt=20)] | None = Field(
+    gear_ratio: Annotated[Number, Field(gt=0.1, lt=20)] | None = Field(
         None, description="Engine turns for one gearbox output turn, in the gear of the complaint."
     )
-    engine_rpm: Annotated[float, Field(gt=0, lt=20_000)] | None = Field(
+    engine_rpm: Annotated[Number, Field(gt=0, lt=20_000)] | None = Field(
         None, description="Engine speed at the complaint's speed, read from the tachometer."
     )
-    reduction_ratio: Annotated[float, Field(gt=0.5, lt=30)] | None = Field(
+    reduction_ratio: Annotated[Number, Field(gt=0.5, lt=30)] | None = Field(
         None, description="Motor turns for one wheel turn, for an electric car."
     )
     solid_front_axle: YesNo = Field("unknown", description="yes: both front wheels on one beam axle.")
     wheels_not_original: YesNo = Field("unknown", description="yes: the rims are not the maker's for this car.")
     tyres: Tyres = Tyres()
-    odometer_km: Annotated[float, Field(ge=0, le=5_000_000)] | None = None
+    odometer_km: Annotated[Number, Field(ge=0, le=5_000_000)] | None = None
 
 
 class SpeedTold(Part):
@@ -192,7 +191,7 @@ class Complaint(Part):
             "turn; bursts: breaks out and dies away by itself."
         ),
     )
-    beat_period_s: Annotated[float, Field(gt=0.05, le=600)] | None = Field(
+    beat_period_s: Annotated[Number, Field(gt=0.05, le=600)] | None = Field(
         None, description="Seconds between two swells at a steady speed."
     )
     same_engine_speed: YesNo = Field(
@@ -215,15 +214,15 @@ class Complaint(Part):
 
 class Event(Part):
     what: EventKind
-    ago_days: Annotated[float, Field(ge=0, le=36_500)] | None = Field(
+    ago_days: Annotated[Number, Field(ge=0, le=36_500)] | None = Field(
         None, description="Days before the shake began; 0 is the same day."
     )
     note: Text | None = None
 
 
 class Balance(Part):
-    times: Annotated[int, Field(ge=0, le=100)] | None = Field(None, description="How often balanced for this shake.")
-    found_g: Annotated[float, Field(ge=0, le=2000)] | None = Field(
+    times: Annotated[Whole, Field(ge=0, le=100)] | None = Field(None, description="How often balanced for this shake.")
+    found_g: Annotated[Number, Field(ge=0, le=2000)] | None = Field(
         None, description="Largest correction that was needed at the last balancing, grams."
     )
     old_weights_removed: YesNo = "unknown"
@@ -231,7 +230,7 @@ class Balance(Part):
         "unknown",
         description="true-bore: on the truest bore surface and checked; doubtful: wrong cone, heavy or worn.",
     )
-    display_step_g: Annotated[float, Field(gt=0, le=100)] | None = Field(
+    display_step_g: Annotated[Number, Field(gt=0, le=100)] | None = Field(
         None, description="Smallest step the display showed, grams (7 g is a quarter ounce)."
     )
     repeats_on_remount: YesNo = "unknown"
@@ -282,7 +281,9 @@ class StepResult(Part):
     """The answer to a question, an observation on the road or the result of a check."""
 
     step: Short = Field(description="Id of the question or check in the rule base.")
-    outcome: Short = Field(description="One of the step's outcomes, or unknown.")
+    outcome: Short = Field(
+        description="One of the step's outcomes, or unknown; after the repair also gone: nothing is felt any more."
+    )
     how: How = Field(
         "measured",
         description="measured: done as the step says; looked: a quick look; told: somebody's verdict, handed on.",
@@ -291,20 +292,59 @@ class StepResult(Part):
     by: Short | None = None
     role: Role = "unknown"
     at: When | None = None
+    taken: Literal["before", "after"] = Field(
+        "before",
+        description="after: seen once the repair was done; it proves the repair and does not weigh on the causes.",
+    )
     words: Text | None = Field(None, description="What was said or noted, word for word.")
 
 
 class Measurement(Part):
     quantity: Quantity
-    value: Annotated[float, Field(allow_inf_nan=False, ge=-1e6, le=1e6)]
+    value: Annotated[Number, Field(allow_inf_nan=False, ge=-50_000, le=50_000)]
     unit: Unit
     wheel: Wheel = "unknown"
-    limit: Annotated[float, Field(gt=0, le=1e6)] | None = Field(
+    limit: Annotated[Number, Field(gt=0, le=1e6)] | None = Field(
         None, description="The vehicle maker's limit in the same unit; it overrides the rule base's."
     )
-    speed: SpeedValue | None = Field(None, description="Speed at which a frequency was measured, in the case's unit.")
+    speed: SpeedValue | None = Field(None, description="Speed of the measurement, in the case's unit.")
+    taken: Literal["before", "after", "unknown"] = Field("unknown", description="Before or after the repair.")
     by: Short | None = None
     at: When | None = None
+    note: Text | None = None
+
+    @model_validator(mode="after")
+    def _unit_fits(self) -> Measurement:
+        fitting = UNITS_OF[self.quantity]
+        if self.unit not in fitting:
+            raise ValueError(f"'{self.unit}' is no unit of '{self.quantity}'; it can be {', '.join(fitting)}")
+        return self
+
+
+class Acknowledgement(Part):
+    """Somebody has read a danger and signs for having read it; the danger itself stays."""
+
+    danger: CauseId
+    by: Annotated[str, Field(min_length=1, max_length=100)]
+    at: When | None = None
+
+
+class Attachment(Part):
+    """A recording or picture that belongs to the case; the file itself stays where it is."""
+
+    path: Short
+    sensor_place: Literal["seat-rail", "floor", "steering-column", "steering-wheel", "unknown"] = "unknown"
+    taken: Literal["before", "after", "unknown"] = Field("unknown", description="Before or after the repair.")
+    at: When | None = None
+    note: Text | None = None
+
+
+class FollowUp(Part):
+    """Something to do later, such as checking the fastener torque again or calling the customer."""
+
+    what: Literal["check-torque", "call-back", "other"]
+    due: date
+    done: bool = False
     note: Text | None = None
 
 
@@ -312,7 +352,7 @@ class Outcome(Part):
     confirmed_cause: CauseId
     axle: Axle = "unknown"
     wheel: Wheel = "unknown"
-    secondary_cause: CauseId | None = None
+    secondary_cause: CauseId | None = Field(None, description="A second fault that was found and mended with it.")
     place: Short | None = Field(None, description="Where exactly, in words.")
     proof: Text | None = Field(None, description="What showed that the shake is gone.")
     confirming_step: Short | None = Field(None, description="Id of the check that settled it.")
@@ -336,5 +376,12 @@ class Case(Part):
     seen: Seen = Seen()
     steps: list[StepResult] = Field(default_factory=list, max_length=2000)
     measurements: list[Measurement] = Field(default_factory=list, max_length=5000)
+    readings: list[ReadingSet] = Field(default_factory=list, max_length=500, description="Whole rounds of readings.")
+    balance_readings: list[BalanceReading] = Field(
+        default_factory=list, max_length=500, description="What the balancing machine showed, one for each mounting."
+    )
+    acknowledged: list[Acknowledgement] = Field(default_factory=list, description="Dangers somebody has read.")
+    attachments: list[Attachment] = Field(default_factory=list, max_length=1000)
+    follow_ups: list[FollowUp] = Field(default_factory=list, max_length=1000)
     notes: Text | None = Field(None, description="Anything else; kept, and never weighed.")
     outcome: Outcome | None = None

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Literal
 
 __all__ = [
+    "UNITS_OF",
     "Axle",
     "BalanceEffect",
     "CauseId",
@@ -16,6 +18,7 @@ __all__ = [
     "Noise",
     "Place",
     "Quantity",
+    "ReadOn",
     "RepairEffect",
     "RepairKind",
     "Rhythm",
@@ -120,7 +123,44 @@ Quantity = Literal[
     "brake-temperature",
     "shake-level",
 ]
+# What a whole round of readings is taken on.
+ReadOn = Literal[
+    "tread-radial",
+    "tread-lateral",
+    "rim-inner-radial",
+    "rim-outer-radial",
+    "rim-inner-lateral",
+    "rim-outer-lateral",
+    "hub-face",
+    "hub-pilot",
+    "disc-runout",
+    "disc-thickness",
+    "propshaft-front",
+    "propshaft-middle",
+    "propshaft-rear",
+    "radial-force",
+]
 Unit = Literal["mm", "in", "thou", "g", "oz", "N", "lbf", "N.m", "bar", "kPa", "psi", "Hz", "1/min", "C", "m/s2"]
+_LENGTHS: tuple[Unit, ...] = ("mm", "in", "thou")
+UNITS_OF: Mapping[Quantity, tuple[Unit, ...]] = {
+    "frequency": ("Hz", "1/min"),
+    "tread-radial-runout": _LENGTHS,
+    "tread-lateral-runout": _LENGTHS,
+    "rim-radial-runout": _LENGTHS,
+    "rim-lateral-runout": _LENGTHS,
+    "hub-face-runout": _LENGTHS,
+    "hub-pilot-runout": _LENGTHS,
+    "disc-runout": _LENGTHS,
+    "disc-thickness-variation": _LENGTHS,
+    "propshaft-runout": _LENGTHS,
+    "radial-force-variation": ("N", "lbf"),
+    "residual-imbalance": ("g", "oz"),
+    "fastener-torque": ("N.m",),
+    "tyre-pressure": ("bar", "kPa", "psi"),
+    "tread-depth": _LENGTHS,
+    "brake-temperature": ("C",),
+    "shake-level": ("m/s2",),
+}
 CauseId = Literal[
     "residual-imbalance",
     "debris-in-wheel",

@@ -129,6 +129,7 @@ def assessment_lines(assessment: Assessment, *, reasons: int = 4) -> Iterator[st
         for place, advice in enumerate(assessment.next, 1):
             yield from _step(place, advice, names)
     else:
-        yield "Next: no question or check left that tells more; repair by probability, or restate the complaint."
+        text = "Next: no question or check left that tells more; repair by probability, or restate the complaint."
+        yield paragraph(text, indent="      ", first="")
     yield ""
     yield paragraph(CLOSING)

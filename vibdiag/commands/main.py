@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -33,14 +34,24 @@ Rules = Annotated[
 @app.callback(invoke_without_command=True)
 def start(
     context: typer.Context,
+    cases: Annotated[
+        Path | None, typer.Option("--cases", metavar="FOLDER", help="Folder of cases for the screens.")
+    ] = None,
+    rules: Rules = None,
     version: Annotated[bool, typer.Option("--version", help="Print the version.")] = False,
 ) -> None:
-    """Without a command: this help."""
+    """Without a command, in a terminal: the screens."""
     if version:
         print(f"vibdiag {__version__}")
         raise typer.Exit
-    if context.invoked_subcommand is None:
+    if context.invoked_subcommand is not None:
+        return
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
         print(context.get_help())
+        return
+    from vibdiag.commands.screens import run_screens
+
+    run_screens(cases, rules)
 
 
 @app.command()
@@ -108,6 +119,34 @@ def turns(
 
 
 @app.command()
+def script(
+    case: Annotated[Path | None, typer.Argument(metavar="[CASE]", help="Only what is still open in this case.")] = None,
+    html: Annotated[Path | None, typer.Option("--html", metavar="FILE", help="Write one printable HTML page.")] = None,
+    questions: Annotated[int, typer.Option(min=4, max=30, help="How many questions.")] = 14,
+    rules: Rules = None,
+    as_json: Json = False,
+) -> None:
+    """Print the intake interview to hold at a desk or on the telephone."""
+    from vibdiag.commands.script import print_script
+
+    print_script(case, html=html, count=questions, rules=rules, as_json=as_json)
+
+
+@app.command()
+def report(
+    case: Annotated[Path, typer.Argument(metavar="CASE", help="Case file (YAML).")],
+    kind: Annotated[str, typer.Option("--for", help="customer, technician or file.")] = "customer",
+    html: Annotated[Path | None, typer.Option("--html", metavar="FILE", help="Where to write it.")] = None,
+    rules: Rules = None,
+    as_json: Json = False,
+) -> None:
+    """Write the case as one printable HTML page."""
+    from vibdiag.commands.report import write_report
+
+    write_report(case, kind=kind, html=html, rules=rules, as_json=as_json)
+
+
+@app.command()
 def schema() -> None:
     """Print the JSON Schema of a case file; its descriptions are the code book."""
     from vibdiag.case.model import Case
@@ -129,6 +168,38 @@ def demo(
         list_demos(as_json=as_json)
     else:
         play_demo(name, as_json=as_json)
+
+
+@app.command()
+def screens(
+    cases: Annotated[Path | None, typer.Option("--cases", metavar="FOLDER", help="Folder of cases.")] = None,
+    rules: Rules = None,
+) -> None:
+    """The screens, by name: the same as vibdiag alone in a terminal."""
+    from vibdiag.commands.screens import run_screens
+
+    run_screens(cases, rules)
+
+
+@app.command()
+def serve(
+    host: Annotated[str, typer.Option(help="Where to listen; others come in only with a token.")] = "127.0.0.1",
+    port: Annotated[int, typer.Option(min=0, max=65535, help="0 takes any free one and prints it.")] = 8765,
+    cases: Annotated[Path | None, typer.Option("--cases", metavar="FOLDER", help="Folder of cases.")] = None,
+    rules: Rules = None,
+    fresh_token: Annotated[
+        bool, typer.Option("--new-token", help="Ask for a token; make one and print it once. Or set VIBDIAG_TOKEN.")
+    ] = False,
+    name: Annotated[
+        list[str] | None, typer.Option(metavar="NAME", help="A further name this machine is called by; several times.")
+    ] = None,
+    sessions: Annotated[int, typer.Option(min=1, max=100, help="How many may be open at once.")] = 8,
+    idle: Annotated[float, typer.Option(min=1, max=1440, help="Minutes without a key until a session ends.")] = 60,
+) -> None:
+    """The screens in a browser, for the desk; only on this machine unless --host says otherwise."""
+    from vibdiag.commands.serve import ServeRequest, serve_screens
+
+    serve_screens(ServeRequest(host, port, cases, rules, fresh_token, tuple(name or ()), sessions, idle))
 
 
 @rules_app.command("check")

@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from typing import Any, NoReturn
 
 from vibdiag.files.errors import InputError
+from vibdiag.reasoning.language import LanguageError
 
 __all__ = ["EXIT_INPUT", "bar", "fail", "input_errors", "paragraph", "print_json", "say", "width"]
 
@@ -37,10 +38,10 @@ def fail(message: str) -> NoReturn:
 
 @contextmanager
 def input_errors() -> Iterator[None]:
-    """Turn an InputError into its sentence and exit code 1."""
+    """Turn an InputError, or a rule base that the engine cannot carry, into its sentence and exit code 1."""
     try:
         yield
-    except InputError as error:
+    except (InputError, LanguageError) as error:
         fail(str(error))
 
 

@@ -6,6 +6,7 @@ from dataclasses import asdict
 from pathlib import Path
 
 from vibdiag.advice.assess import Adviser
+from vibdiag.advice.facts import FACTS
 from vibdiag.advice.score import Score, score_cases
 from vibdiag.case.storage import load_folder
 from vibdiag.commands.output import EXIT_INPUT, fail, input_errors, paragraph, print_json, say
@@ -14,6 +15,8 @@ from vibdiag.files.shipped import shipped_folder
 from vibdiag.knowledge.accepted import ACCEPTED_FILE, Change, accept, changes_since_accepted
 from vibdiag.knowledge.base import RuleBase, RuleBaseError
 from vibdiag.knowledge.check import Counts, count, find_faults
+from vibdiag.knowledge.loader import load_rule_base
+from vibdiag.reasoning.language import LanguageError
 
 __all__ = ["check_rules", "score_rules"]
 
@@ -28,12 +31,14 @@ def check_rules(folder: Path | None, *, accept: bool, as_json: bool) -> None:
         faults: list[InputError] = []
         changes: tuple[Change, ...] = ()
         try:
-            adviser = Adviser.shipped(where)
-            base = adviser.base
+            base = load_rule_base(where, FACTS)
+            adviser = Adviser(base)
             faults = list(find_faults(base, adviser.engine.evaluate))
             changes = changes_since_accepted(base)
         except RuleBaseError as error:
             faults = error.faults
+        except LanguageError as error:
+            faults = [InputError(str(error), file=where / "derive")]
         if accept and base is not None and not faults:
             changes = _accept(base, changes)
     if as_json:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, cast, get_args
@@ -160,7 +161,7 @@ def _circumference(marking: str, option: str) -> Interval:
 def _measured(request: TurnsRequest) -> Interval | None:
     if request.hz is not None:
         # A frequency read off somewhere is taken to be good to half a tenth of a hertz, or one per cent.
-        return Interval.around(request.hz, max(0.05, 0.01 * request.hz))
+        return Interval.around(request.hz, max(min(0.05, request.hz), 0.01 * request.hz))
     if (request.count is None) != (request.seconds is None):
         raise InputError("--count and --seconds belong together: so many shakes in so many seconds")
     if request.count is not None and request.seconds is not None:
@@ -171,6 +172,11 @@ def _measured(request: TurnsRequest) -> Interval | None:
 def compute_turning(request: TurnsRequest) -> Turning:
     """Everything that can be told for `request`; raises InputError for what cannot be or is missing."""
     request = _from_case(request)
+    for option, value in (("--hz", request.hz), ("--count", request.count), ("--seconds", request.seconds)):
+        if value is not None and not math.isfinite(value):
+            raise InputError(f"{value} is not a number that can be measured", field=option)
+    if request.starts and request.fades and request.fades <= request.starts:
+        raise InputError(f"--fades ({request.fades:g}) must be above --starts ({request.starts:g})")
     if request.tyre is None and request.rear_tyre is None:
         raise InputError("no tyre is known; give --tyre 225/45R17, or --case with a tyre in it")
     shown = request.speed or request.worst or request.starts or request.fades
@@ -283,9 +289,8 @@ def _data(found: Turning) -> dict[str, Any]:
 
 
 def _print(found: Turning) -> None:
-    say(
-        f"True speed {found.speed_kmh:.0f} km/h; one turn of the wheel is {found.front_m:.3f} m",
-    )
+    text = f"True speed {found.speed_kmh:.0f} km/h; one turn of the wheel is {found.front_m:.3f} m"
+    say(paragraph(text, indent="  ", first=""))
     if found.rear_m != found.front_m:
         say(f"Rear: one turn is {found.rear_m:.3f} m")
     say(f"{revolutions_per_km(found.front_m):.0f} turns a km, {revolutions_per_mile(found.front_m):.0f} a mile")
@@ -298,17 +303,19 @@ def _print(found: Turning) -> None:
         hz = rate.frequency_hz
         doubt = "" if rate.certain and not rate.assumed else " ?"
         where = "; ".join(dict.fromkeys(felt.get(rate.label, [])))
-        say(f"{rate.label + doubt:24} {hz.best:6.1f} {hz.low:6.1f} {hz.high:6.1f}  {where}".rstrip())
+        row = f"{rate.label + doubt:24} {hz.best:6.1f} {hz.low:6.1f} {hz.high:6.1f}"
+        say(paragraph(where, indent=" " * 48, first=f"{row}  ") if where else row)
     if any(not rate.certain or rate.assumed for rate in found.rates):
         say("? the layout or a ratio is not known; the figure is a plausible range")
     _print_matches(found)
     _print_speeds(found)
     if found.beat is not None:
         say()
-        say(
+        text = (
             f"A beat of that period: two circumferences {100 * found.beat.fraction.best:.2f} % apart, "
             f"{found.beat.circumference_mm:.1f} mm round, {found.beat.diameter_mm:.1f} mm in diameter"
         )
+        say(paragraph(text, indent="  ", first=""))
 
 
 def _print_matches(found: Turning) -> None:
@@ -334,7 +341,8 @@ def _print_speeds(found: Turning) -> None:
     say("From the complaint's speeds alone, at its worst:")
     for each in found.from_speeds:
         if each.share >= 0.25:
-            say(f"  {each.label:16} {each.worst_hz.best:5.1f} Hz, in reach of: {each.window.what}")
+            text = f"{each.label:16} {each.worst_hz.best:5.1f} Hz, in reach of: {each.window.what}"
+            say(paragraph(text, indent=" " * 28, first="  "))
 
 
 def show_turns(request: TurnsRequest, *, as_json: bool) -> None:

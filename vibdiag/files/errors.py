@@ -40,7 +40,8 @@ class InputError(ValueError):
     def __str__(self) -> str:
         where = self.file or ""
         if self.spot is not None:
-            where += f":{self.spot.line}:{self.spot.column}"
+            line, column = self.spot.line, self.spot.column
+            where = f"{where}:{line}:{column}" if where else f"line {line}, column {column}"
         if self.field:
             where += f": {self.field}" if where else self.field
         return f"{where}: {self.message}" if where else self.message

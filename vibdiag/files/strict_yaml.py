@@ -26,6 +26,8 @@ MAX_DEPTH = 40
 _LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _INT = re.compile(r"[-+]?[0-9]+")
 _FLOAT = re.compile(r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?")
+# What YAML 1.1 and 1.2 do not count as printable (YAML 1.2.2, production 1).
+_NO_TEXT = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 _CONSTANTS: dict[str, Any] = {
     **dict.fromkeys(("null", "Null", "NULL", "~", ""), None),
     **dict.fromkeys(("true", "True", "TRUE"), True),
@@ -61,6 +63,11 @@ def _scalar(text: str) -> Any:
 
 def _spot(mark: Any) -> Spot:
     return Spot(mark.line + 1, mark.column + 1)
+
+
+def _spot_after(text: str) -> Spot:
+    """Where the character stands that follows `text`."""
+    return Spot(text.count("\n") + 1, len(text) - text.rfind("\n"))
 
 
 class _Builder:
@@ -114,10 +121,8 @@ class _Builder:
         mark = event.start_mark
         if isinstance(event, yaml.AliasEvent) or getattr(event, "anchor", None):
             raise self.fail("anchors and aliases (& and *) are not allowed; write the value out", mark)
-        if getattr(event, "tag", None) and getattr(event, "implicit", (True,)) is not True:
-            tag = event.tag
-            if tag != "!" and not (isinstance(event, yaml.ScalarEvent) and any(event.implicit)):
-                raise self.fail(f"the tag {tag} is not allowed; write plain text or a number", mark)
+        if getattr(event, "tag", None):
+            raise self.fail(f"the tag {event.tag} is not allowed; write plain text or a number", mark)
         if isinstance(event, yaml.DocumentStartEvent):
             self.documents += 1
             if self.documents > 1:
@@ -165,7 +170,11 @@ def parse(text: str | bytes, *, file: str | None = None) -> Document:
         try:
             text = text.decode("utf-8-sig")
         except UnicodeDecodeError as error:
-            raise InputError(f"byte {error.start} is not UTF-8 text; save the file as UTF-8", file=file) from error
+            spot = _spot_after(error.object[: error.start].decode("utf-8", "replace"))
+            raise InputError("not UTF-8 text; save the file as UTF-8", file=file, spot=spot) from error
+    if found := _NO_TEXT.search(text):
+        sentence = f"the character U+{ord(found[0]):04X} does not belong in a text file; take it out"
+        raise InputError(sentence, file=file, spot=_spot_after(text[: found.start()]))
     builder = _Builder(file)
     try:
         for event in _events(text):
@@ -205,12 +214,17 @@ _Dumper.add_implicit_resolver("tag:yaml.org,2002:int", re.compile(rf"(?:{_INT.pa
 _Dumper.add_implicit_resolver("tag:yaml.org,2002:float", re.compile(rf"(?:{_FLOAT.pattern})$"), list("-+.0123456789"))
 
 
+# Line ends of YAML 1.1 that PyYAML writes as they are and then folds when it reads them back.
+_ODD_BREAKS = re.compile("[\x85\u2028\u2029]")
+_NO_BLOCK = re.compile(r"[^\n\x20-\x7e\xa0-\ud7ff\ue000-\ufefe]|[ ]\n|^[ \n]")
+
+
 def _text(dumper: yaml.SafeDumper, data: str) -> yaml.ScalarNode:
-    style = (
-        "|"
-        if "\n" in data and not re.search(r"[^\n\t\x20-\x7e\xa0-\ud7ff\ue000-\ufefe]|[ \t]\n|^[ \n]|\t", data)
-        else None
-    )
+    style = None
+    if _ODD_BREAKS.search(data):
+        style = '"'
+    elif "\n" in data and not _NO_BLOCK.search(data):
+        style = "|"
     return dumper.represent_scalar("tag:yaml.org,2002:str", data, style=style)
 
 
@@ -218,7 +232,9 @@ _Dumper.add_representer(str, _text)
 
 
 def dump(data: Any) -> str:
-    """YAML text that `parse` reads back to equal data.
+    """YAML text that `parse` reads back to equal data: keys and texts, finite numbers, true, false, null.
+
+    Whole numbers of 300 digits and more come back as text; infinity and not-a-number are not readable.
 
     >>> print(dump({"words": "yes", "ratio": 3.9, "code": "007"}), end="")
     words: yes

@@ -31,11 +31,20 @@ def faults_of(
     """Every fault pydantic found, each as one sentence with its place."""
     found = []
     for error in problem.errors(include_url=False):
-        path = tuple(error["loc"])
+        path = _in_file(tuple(error["loc"]), error["type"], document)
         field = ".".join(str(part) for part in path) or None
         sentence = _sentence(dict(error), model)
         found.append(InputError(sentence, file=file, spot=document.spot(path), field=field))
     return found
+
+
+def _in_file(path: tuple[str | int, ...], kind: str, document: Document) -> tuple[str | int, ...]:
+    """`path` without what pydantic adds for its own use, such as the name of the alternative it tried."""
+    if kind == "missing":
+        return path
+    while path and path not in document.spots:
+        path = path[:-1]
+    return path
 
 
 def _require_mapping(document: Document, file: str | None) -> None:

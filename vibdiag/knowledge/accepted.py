@@ -98,7 +98,11 @@ def changes_since_accepted(base: RuleBase) -> tuple[Change, ...]:
     path = base.folder / ACCEPTED_FILE
     before: dict[str, str] = {}
     if path.exists():
-        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1):
+        try:
+            text = path.read_text(encoding="utf-8")
+        except (OSError, UnicodeDecodeError) as error:
+            raise InputError(f"cannot be read: {error}", file=path) from error
+        for number, line in enumerate(text.splitlines(), 1):
             if not line or line.startswith("#"):
                 continue
             entry, tab, value = line.partition("\t")

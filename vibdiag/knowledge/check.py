@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from typing import get_args
 
 import numpy as np
 
+from vibdiag.case.vocabulary import CauseId
 from vibdiag.files.errors import InputError
 from vibdiag.knowledge.base import RuleBase
 from vibdiag.knowledge.forms import RuleText, Value
@@ -46,6 +48,7 @@ def count(base: RuleBase) -> Counts:
 def find_faults(base: RuleBase, evaluate: Evaluate) -> Iterator[InputError]:
     """Every fault found by running the rule base; `evaluate` is the engine, which must agree with the chainer."""
     yield from _examples(base, evaluate)
+    yield from _causes_of_cases(base)
     yield from _idle_facts(base)
     yield from _unreachable_signs(base)
     yield from _speechless_signs(base)
@@ -84,6 +87,17 @@ def _example(base: RuleBase, rule: RuleText, key: str, expected: bool, evaluate:
     if (rule.id in found.fired) != expected:
         wrong = "does not fire" if expected else "fires"
         yield place.error(f"rule '{rule.id}' {wrong} on its example '{key}'; correct the rule or the example", key)
+
+
+def _causes_of_cases(base: RuleBase) -> Iterator[InputError]:
+    """A case may name exactly the causes of the rule base."""
+    named = get_args(CauseId)
+    for cause in named:
+        if cause not in base.causes:
+            yield InputError(f"there is no file for the cause '{cause}'", file=base.folder / "causes")
+    for cause in base.causes:
+        if cause not in named:
+            yield base.places[("cause", cause)].error(f"'{cause}' is not among the causes that a case may name", "id")
 
 
 def _idle_facts(base: RuleBase) -> Iterator[InputError]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import BaseModel, ConfigDict, Field, Strict, model_validator
 
 __all__ = [
     "CauseFile",
@@ -25,7 +25,7 @@ __all__ = [
 
 Id = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=60)]
 Sentence = Annotated[str, Field(min_length=3, max_length=1200)]
-Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
+Share = Annotated[float, Strict(), Field(ge=0, le=1, allow_inf_nan=False)]
 Row = dict[str, Share]
 
 
@@ -78,6 +78,12 @@ class DangerText(Form):
     clear_outcome: Id | None = None
     raise_above: Share = 0.1
 
+    @model_validator(mode="after")
+    def _both(self) -> DangerText:
+        if (self.cleared_by is None) != (self.clear_outcome is None):
+            raise ValueError("'cleared_by' (a step) and 'clear_outcome' (its outcome) stand together")
+        return self
+
 
 class RepairText(Form):
     does: Sentence
@@ -94,7 +100,7 @@ class CauseFile(Form):
     where: Literal["axle", "car"]
     base_rate: Annotated[float, Field(gt=0, le=1000)]
     base_rate_source: Sentence
-    front_share: Share | None = None
+    front_share: Annotated[float, Field(gt=0, lt=1)] | None = None
     needs: list[Literal["propshaft", "engine", "clutch-or-converter", "halfshaft-joints"]] = []
     amplifier: bool = False
     danger: DangerText | None = None
@@ -109,7 +115,7 @@ class Contradiction(Form):
     ask: Id
 
 
-Value = str | float
+Value = str | Annotated[float, Strict()]
 
 
 class RuleText(Form):
@@ -148,7 +154,10 @@ class StepOutcome(Form):
 
 
 class StepText(Form):
-    """A question, a road observation or a bay check; its outcomes are the words of one sign."""
+    """A question, a road observation or a bay check; its outcomes are the words of one sign.
+
+    `always`: asked in every interview whatever it tells, because a danger may hang on it.
+    """
 
     id: Id
     kind: Literal["question", "road", "check"]
@@ -167,6 +176,7 @@ class StepText(Form):
     outcomes: dict[Id, StepOutcome]
     needs: list[Literal["propshaft", "engine", "clutch-or-converter", "halfshaft-joints"]] = []
     settles: Id | None = None
+    always: bool = False
     red_flag: dict[Id, Sentence] = {}
     source: Sentence
 

@@ -26,7 +26,7 @@ from vibdiag.knowledge.forms import (
     StepText,
 )
 from vibdiag.knowledge.tables import belief_model
-from vibdiag.reasoning.language import Name
+from vibdiag.reasoning.language import Name, RuleSet
 
 __all__ = ["load_rule_base"]
 
@@ -52,6 +52,8 @@ class _Loader:
         self.steps: dict[str, StepText] = {}
         self.places: dict[tuple[str, str], Place] = {}
         self.faults: list[InputError] = []
+        # Kinds of which a file was not readable: a reference to such an entry may be right, so it is no fault.
+        self.partial: set[str] = set()
 
     @contextmanager
     def collecting(self) -> Iterator[None]:
@@ -74,12 +76,9 @@ class _Loader:
         for path in self.files("derive"):
             self.read_rules(path)
         self.check_references()
-        if self.faults or settings is None:
+        rule_set = None if self.partial else self.compiled()
+        if self.faults or settings is None or rule_set is None:
             raise RuleBaseError(self.faults)
-        names = dict(self.facts) | {
-            sign.id: Name(sign.id, tuple(sign.words), derived=True) for sign in self.signs.values()
-        }
-        rule_set = compile_rules(names, self.rules, self.causes, self.steps, self.places)
         model = belief_model(self.causes.values(), self.signs.values())
         return RuleBase(
             self.folder,
@@ -92,6 +91,17 @@ class _Loader:
             rule_set,
             model,
         )
+
+    def compiled(self) -> RuleSet | None:
+        """The rules as run, or None with their faults kept."""
+        names = dict(self.facts) | {
+            sign.id: Name(sign.id, tuple(sign.words), derived=True) for sign in self.signs.values()
+        }
+        try:
+            return compile_rules(names, self.rules, self.causes, self.steps, self.places)
+        except RuleBaseError as error:
+            self.faults += error.faults
+            return None
 
     def files(self, name: str) -> list[Path]:
         found = sorted((self.folder / name).glob("*.yaml"))
@@ -122,6 +132,8 @@ class _Loader:
     def read_signs(self) -> None:
         path = self.folder / "signs.yaml"
         file, document = self.read(SignFile, path)
+        if file is None:
+            self.partial.add("sign")
         for index, sign in enumerate(file.signs if file else []):
             place = Place(path, document.spot(("signs", index)))
             with self.collecting():
@@ -136,6 +148,7 @@ class _Loader:
     def read_cause(self, path: Path) -> None:
         cause, document = self.read(CauseFile, path)
         if cause is None:
+            self.partial.add("cause")
             return
         place = Place(path, document.spot(("id",)))
         if path.stem != cause.id:
@@ -150,7 +163,7 @@ class _Loader:
             with self.collecting():
                 sign = self.known_sign(raised.sign, spot)
                 _say_once(spoken, raised.sign, spot)
-                if len(sign.words) != 2:
+                if sign is not None and len(sign.words) != 2:
                     raise spot.error(f"'{raised.sign}' has more than two words; use a table")
         for index, table in enumerate(cause.tables):
             spot = Place(path, document.spot(("tables", index)))
@@ -161,23 +174,27 @@ class _Loader:
                     raise spot.error(f"'{cause.id}' belongs to no axle; write one row 'any'")
                 for name in ("any", "front", "rear"):
                     row = getattr(table, name)
-                    if row is not None:
+                    if row is not None and sign is not None:
                         here = Place(path, document.spot(("tables", index, name)))
                         _check_row(row, sign, here, f"the row '{name}' of '{table.sign}'")
 
-    def known_sign(self, identity: str, place: Place) -> SignText:
-        if identity not in self.signs:
+    def known_sign(self, identity: str, place: Place) -> SignText | None:
+        if identity not in self.signs and "sign" not in self.partial:
             raise place.error(f"there is no sign '{identity}' in signs.yaml")
-        return self.signs[identity]
+        return self.signs.get(identity)
 
     def read_steps(self, path: Path) -> None:
         file, document = self.read(StepFile, path)
+        if file is None:
+            self.partial.add("step")
         for index, step in enumerate(file.steps if file else []):
             place = Place(path, document.spot(("steps", index)))
             with self.collecting():
                 self.keep("step", step.id, place)
                 self.steps[step.id] = step
                 sign = self.known_sign(step.sign, place)
+                if sign is None:
+                    continue
                 if set(step.outcomes) != set(sign.words):
                     words = ", ".join(sign.words)
                     raise place.error(f"the outcomes of '{step.id}' must be the words of '{sign.id}': {words}")
@@ -197,19 +214,19 @@ class _Loader:
             place = self.places[("cause", cause.id)]
             with self.collecting():
                 for other in cause.looks_like:
-                    if other not in self.causes:
+                    if other not in self.causes and "cause" not in self.partial:
                         raise place.error(f"there is no cause '{other}'", "looks_like")
                 danger = cause.danger
                 if danger is not None and danger.cleared_by is not None:
                     step = self.steps.get(danger.cleared_by)
-                    if step is None:
+                    if step is None and "step" not in self.partial:
                         raise place.error(f"there is no step '{danger.cleared_by}'", "danger.cleared_by")
-                    if danger.clear_outcome not in step.outcomes:
+                    if step is not None and danger.clear_outcome not in step.outcomes:
                         raise place.error(
                             f"'{danger.clear_outcome}' is no outcome of '{step.id}'", "danger.clear_outcome"
                         )
         for step in self.steps.values():
-            if step.settles is not None and step.settles not in self.causes:
+            if step.settles is not None and step.settles not in self.causes and "cause" not in self.partial:
                 self.faults.append(
                     self.places[("step", step.id)].error(f"there is no cause '{step.settles}'", "settles")
                 )

@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
@@ -69,7 +70,8 @@ def entropy_bits(probabilities: Array) -> float:
 class BeliefModel:
     """Hypotheses, their prior (shape (hypotheses,), sums to one) and the tables of all signs.
 
-    `membership` has shape (causes, hypotheses): one where the hypothesis is that cause.
+    The hypotheses of one cause stand together. `membership` has shape (causes, hypotheses): one where the hypothesis
+    is that cause; `starts` has the first hypothesis of each cause.
     """
 
     hypotheses: tuple[Hypothesis, ...]
@@ -77,12 +79,17 @@ class BeliefModel:
     tables: Mapping[str, SignTable]
     causes: tuple[str, ...] = field(init=False)
     membership: Array = field(init=False)
+    starts: NDArray[np.intp] = field(init=False)
 
     def __post_init__(self) -> None:
         causes = tuple(dict.fromkeys(h.cause for h in self.hypotheses))
         belongs = np.array([[h.cause == cause for h in self.hypotheses] for cause in causes], dtype=np.float64)
         object.__setattr__(self, "causes", causes)
         object.__setattr__(self, "membership", belongs)
+        in_order = [hypothesis.cause for hypothesis in self.hypotheses]
+        if [cause for cause, _ in groupby(in_order)] != list(causes):
+            raise ValueError("the hypotheses of one cause must stand together")
+        object.__setattr__(self, "starts", np.array([in_order.index(cause) for cause in causes]))
 
     def members(self, cause: str) -> NDArray[np.bool_]:
         """Which hypotheses are `cause`, shape (hypotheses,)."""

@@ -47,18 +47,37 @@ def _information(joint: Array) -> float:
     return max(0.0, float((joint[positive] * np.log2((joint / (state * word))[positive])).sum()))
 
 
+def _foretold(belief: Belief, sign: str) -> Array:
+    """P(hypothesis, true word of `sign`) as believed now, shape (hypotheses, words).
+
+    A sign that was reported with doubt can still be checked: then the report counts for the word it names, too.
+    """
+    table = belief.model.tables[sign]
+    reports = [item for item in belief.evidence if item.sign == sign]
+    if not reports:
+        return belief.posterior[:, None] * table.rows
+    others = [item for item in belief.evidence if item.sign != sign]
+    joint = belief.model.believe(others, excluded=belief.excluded).posterior[:, None] * table.rows
+    for item in reports:
+        said = table.words.index(item.word)
+        channel = np.full(len(table.words), (1.0 - item.trust) * table.background[said])
+        channel[said] += item.trust
+        joint = joint * channel
+    whole: Array = joint / joint.sum()
+    return whole
+
+
 def gain_of(belief: Belief, sign: str) -> Gain:
-    """What learning `sign` is expected to tell; never negative."""
-    joint = belief.posterior[:, None] * belief.model.tables[sign].rows
+    """What learning `sign` for certain is expected to tell; never negative."""
+    joint = _foretold(belief, sign)
     with np.errstate(divide="ignore", invalid="ignore"):
         return Gain(_information(joint), _information(belief.model.membership @ joint))
 
 
 def prospects(belief: Belief, sign: str) -> tuple[Prospect, ...]:
     """Every outcome of `sign` with its probability now and the belief after it."""
-    table = belief.model.tables[sign]
-    chance = belief.posterior @ table.rows
+    chances = _foretold(belief, sign).sum(axis=0)
     return tuple(
-        Prospect(word, float(p), belief.with_more([Evidence(sign, word)]))
-        for word, p in zip(table.words, chance, strict=True)
+        Prospect(word, float(chance), belief.with_more([Evidence(sign, word)]))
+        for word, chance in zip(belief.model.tables[sign].words, chances, strict=True)
     )

@@ -11,10 +11,13 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from vibdiag.reasoning.belief import Belief, Evidence
 
-__all__ = ["Weight", "decibans", "weights_for"]
+__all__ = ["Weight", "decibans", "weight_matrix", "weights_for"]
+
+Array = NDArray[np.float64]
 
 # 20 decibans are odds of 100 to 1; beyond 60 a number says nothing to a person, and an infinite one breaks sums.
 _LIMIT = 60.0
@@ -39,25 +42,42 @@ def decibans(ratio: float) -> float:
     return max(-_LIMIT, min(_LIMIT, 10.0 * math.log10(ratio)))
 
 
-def weights_for(belief: Belief, cause: str) -> tuple[Weight, ...]:
-    """The weight of every piece of evidence for `cause`, strongest for first; empty when the cause is excluded."""
-    group = belief.model.members(cause)
+def weight_matrix(belief: Belief) -> Array:
+    """Decibans of every piece of evidence for every cause, shape (evidence, causes), kept within +/- 60.
+
+    In logarithms throughout: a posterior may be so small that it is zero as a number, and its odds are still odds.
+    """
+    model = belief.model
+    banned = np.array([hypothesis.cause in belief.excluded for hypothesis in model.hypotheses])
+    log_all = np.where(banned, -np.inf, np.log(model.prior)) + belief.log_columns.sum(axis=0)
+    odds = _log_odds(np.vstack([log_all, log_all - belief.log_columns]), model.starts)
+    decibans_: Array = np.clip((odds[0] - odds[1:]) * (10.0 / math.log(10.0)), -_LIMIT, _LIMIT)
+    return decibans_
+
+
+def weights_for(belief: Belief, cause: str, matrix: Array | None = None) -> tuple[Weight, ...]:
+    """The weight of every piece of evidence for `cause`, strongest for first; empty when the cause is excluded.
+
+    `matrix` is `weight_matrix(belief)`, for a caller that asks for several causes.
+    """
     if cause in belief.excluded or not belief.evidence:
         return ()
-    with np.errstate(divide="ignore"):
-        log_all = np.log(belief.posterior)
-    # Belief without evidence i: take its column out again and normalise.
-    without = log_all[None, :] - belief.log_columns
-    without -= without.max(axis=1, keepdims=True)
-    mass = np.exp(without)
-    inside, outside = mass[:, group].sum(axis=1), mass[:, ~group].sum(axis=1)
-    now_inside = float(belief.posterior[group].sum())
-    now_outside = float(belief.posterior[~group].sum())
-    found = []
-    for item, before_in, before_out in zip(belief.evidence, inside, outside, strict=True):
-        if now_outside <= 0.0 or before_in <= 0.0 or before_out <= 0.0 or now_inside <= 0.0:
-            ratio = math.inf if now_outside <= 0.0 < before_out else 0.0
-        else:
-            ratio = (now_inside / now_outside) / (before_in / before_out)
-        found.append(Weight(item, decibans(ratio) if math.isfinite(ratio) else _LIMIT))
+    column = (weight_matrix(belief) if matrix is None else matrix)[:, belief.model.causes.index(cause)]
+    found = [Weight(item, value) for item, value in zip(belief.evidence, column.tolist(), strict=True)]
     return tuple(sorted(found, key=lambda weight: (-weight.decibans, weight.evidence.sign)))
+
+
+def _log_odds(log_joint: Array, starts: NDArray[np.intp]) -> Array:
+    """Natural logarithm of the odds of every cause against all others; shape (rows, causes).
+
+    `log_joint` has shape (rows, hypotheses), `starts` the first hypothesis of each cause. The others are summed from
+    both ends, so that nothing is lost by subtraction. Where all others are excluded there are no odds to move; they
+    are taken as even.
+    """
+    inside: Array = np.logaddexp.reduceat(log_joint, starts, axis=1)
+    nothing = np.full((inside.shape[0], 1), -np.inf)
+    before = np.hstack([nothing, np.logaddexp.accumulate(inside, axis=1)[:, :-1]])
+    after = np.hstack([np.logaddexp.accumulate(inside[:, ::-1], axis=1)[:, ::-1][:, 1:], nothing])
+    outside = np.logaddexp(before, after)
+    with np.errstate(invalid="ignore"):
+        return np.where(np.isneginf(outside) | np.isneginf(inside), 0.0, inside - outside)

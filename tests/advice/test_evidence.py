@@ -1,0 +1,162 @@
+"""From answers to evidence: which of two answers counts, what it is trusted, and when they clash."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from vibdiag.advice.assess import Adviser
+from vibdiag.advice.evidence import Findings, find_evidence
+from vibdiag.case.model import Case
+from vibdiag.reasoning.belief import Evidence
+from vibdiag.reasoning.chainer import chain
+from vibdiag.reasoning.derivation import NOTHING, Derivation
+
+CaseOf = Callable[..., Case]
+Parts = dict[str, Any]
+
+
+def result(step: str, outcome: str, how: str = "measured") -> Parts:
+    return {"step": step, "outcome": outcome, "how": how}
+
+
+def findings_of(adviser: Adviser, case: Case) -> Findings:
+    return find_evidence(case, adviser.base, adviser.engine)
+
+
+def on_sign(findings: Findings, sign: str) -> Evidence | None:
+    return next((item for item in findings.evidence if item.sign == sign), None)
+
+
+class ByChainer:
+    """The plain chainer in the engine's place."""
+
+    def __init__(self, adviser: Adviser) -> None:
+        self.rules = adviser.base.rule_set
+
+    def evaluate(self, facts: Any, given: Any = NOTHING) -> Derivation:
+        return chain(self.rules, facts, given)
+
+
+def test_a_complaint_becomes_evidence_with_its_reason(adviser: Adviser, case_of: CaseOf) -> None:
+    found = findings_of(adviser, case_of(complaint={"pull": "yes"}))
+    assert found.evidence == (Evidence("pull", "yes", adviser.base.settings.trust.complaint),)
+    assert found.because["pull"]
+    assert found.clashes == ()
+    assert found.results == {}
+
+
+@pytest.mark.parametrize("how", ["measured", "looked", "told"])
+def test_a_result_is_trusted_as_it_was_found(adviser: Adviser, case_of: CaseOf, how: str) -> None:
+    found = findings_of(adviser, case_of(steps=[result("bay-bearing", "sound", how)]))
+    assert on_sign(found, "bearing") == Evidence("bearing", "sound", getattr(adviser.base.settings.trust, how))
+
+
+def test_trust_rises_from_told_to_measured(adviser: Adviser, case_of: CaseOf) -> None:
+    """And so does what it does to the ranking."""
+    trust = adviser.base.settings.trust
+    assert trust.told < trust.looked < trust.measured
+    prior = adviser.base.model.believe(()).of_cause("wheel-bearing")
+    found = [
+        adviser.believe(case_of(steps=[result("bay-bearing", "play-or-rough", how)]))[1].of_cause("wheel-bearing")
+        for how in ("told", "looked", "measured")
+    ]
+    assert prior < found[0] < found[1] < found[2]
+
+
+@pytest.mark.parametrize("told_first", [True, False])
+def test_measured_outranks_told_by_another_step(adviser: Adviser, case_of: CaseOf, told_first: bool) -> None:
+    steps = [result("ask-axle-swap", "no-change", "told"), result("bay-swap-axles", "moved")]
+    found = findings_of(adviser, case_of(steps=steps if told_first else steps[::-1]))
+    assert on_sign(found, "axle-swap") == Evidence("axle-swap", "moved", adviser.base.settings.trust.measured)
+
+
+def test_measured_outranks_what_the_customer_told_and_the_clash_is_named(adviser: Adviser, case_of: CaseOf) -> None:
+    case = case_of(complaint={"conditions": {"braking": "brings"}}, steps=[result("road-brake", "unchanged")])
+    found = findings_of(adviser, case)
+    assert on_sign(found, "braking") == Evidence("braking", "unchanged", adviser.base.settings.trust.measured)
+    (clash,) = found.clashes
+    assert clash.id == "two-words-braking"
+    assert adviser.base.signs["braking"].name in clash.says
+    assert "brings" in clash.says
+    assert "measured (unchanged)" in clash.says
+    assert clash.ask == "road-brake"
+
+
+def test_two_words_that_were_only_told_cancel_and_are_asked_again(adviser: Adviser, case_of: CaseOf) -> None:
+    case = case_of(complaint={"conditions": {"braking": "brings"}}, steps=[result("road-brake", "unchanged", "told")])
+    found = findings_of(adviser, case)
+    assert on_sign(found, "braking") is None
+    (clash,) = found.clashes
+    assert clash.ask is not None
+    assert adviser.base.steps[clash.ask].sign == "braking"
+
+
+def test_told_and_measured_alike_do_not_clash(adviser: Adviser, case_of: CaseOf) -> None:
+    case = case_of(complaint={"conditions": {"braking": "brings"}}, steps=[result("road-brake", "brings")])
+    found = findings_of(adviser, case)
+    assert found.clashes == ()
+    assert on_sign(found, "braking") == Evidence("braking", "brings", adviser.base.settings.trust.measured)
+
+
+def test_two_measured_results_of_different_steps_clash_and_the_later_is_used(adviser: Adviser, case_of: CaseOf) -> None:
+    first, second = result("bay-swap-axles", "moved"), result("ask-axle-swap", "no-change")
+    found = findings_of(adviser, case_of(steps=[first, second]))
+    (clash,) = found.clashes
+    assert clash.id == "two-results-axle-swap"
+    assert clash.ask == "ask-axle-swap"
+    assert "bay-swap-axles" in clash.says
+    later = on_sign(found, "axle-swap")
+    assert later is not None
+    assert later.word == "no-change"
+
+
+def test_a_step_done_again_replaces_its_own_result(adviser: Adviser, case_of: CaseOf) -> None:
+    """Loose, tightened, measured again: no clash, the car is as it is now."""
+    again = [result("bay-fasteners", "loose"), result("bay-fasteners", "tight")]
+    found = findings_of(adviser, case_of(steps=again))
+    assert found.clashes == ()
+    assert on_sign(found, "fasteners") == Evidence("fasteners", "tight", adviser.base.settings.trust.measured)
+    assert found.results["bay-fasteners"].outcome == "tight"
+
+
+def test_a_verdict_is_replaced_by_the_measurement_that_follows(adviser: Adviser, case_of: CaseOf) -> None:
+    found = findings_of(
+        adviser, case_of(steps=[result("bay-bearing", "sound", "told"), result("bay-bearing", "play-or-rough")])
+    )
+    assert found.clashes == ()
+    assert on_sign(found, "bearing") == Evidence("bearing", "play-or-rough", adviser.base.settings.trust.measured)
+
+
+def test_an_unknown_result_leaves_the_last_real_one(adviser: Adviser, case_of: CaseOf) -> None:
+    steps = [result("bay-bearing", "sound"), result("bay-bearing", "unknown"), result("bay-fasteners", "unknown")]
+    found = findings_of(adviser, case_of(steps=steps))
+    assert found.results["bay-bearing"].outcome == "sound"
+    assert found.unanswered == {"bay-fasteners"}
+
+
+def test_contradictions_in_the_answers_are_named_with_what_to_ask(adviser: Adviser, case_of: CaseOf) -> None:
+    """One rule of the rule base, read off its own example."""
+    rule = adviser.base.rules["idle-but-road-speed"]
+    assert rule.contradiction is not None
+    case = case_of(complaint={"conditions": {"idle": "brings"}, "tracks": "road-speed"})
+    (clash,) = findings_of(adviser, case).clashes
+    assert (clash.id, clash.says, clash.ask) == (rule.id, rule.contradiction.says, rule.contradiction.ask)
+
+
+def test_exclusions_and_raised_dangers_carry_their_reasons(adviser: Adviser, case_of: CaseOf) -> None:
+    found = findings_of(adviser, case_of(vehicle={"driven": "front"}, complaint={"heat_or_smell": "yes"}))
+    assert "propshaft-joint" in found.excluded
+    assert found.raised["brake-drag"] == (adviser.base.rules["hot-wheel-told"].because,)
+
+
+def test_engine_and_chainer_give_the_same_findings(adviser: Adviser, case_of: CaseOf) -> None:
+    for told in (
+        {},
+        {"complaint": {"growth": "days", "noise": ["clunk"]}, "history": {"events": [{"what": "wheels-off"}]}},
+        {"vehicle": {"driven": "all", "power": "electric"}, "steps": [result("bay-bearing", "sound", "looked")]},
+    ):
+        case = case_of(**told)
+        assert findings_of(adviser, case) == find_evidence(case, adviser.base, ByChainer(adviser))

@@ -1,0 +1,188 @@
+"""How well orders are found, measured on the car model: prints the figures that the package's promises rest on.
+
+Not part of the default run (some minutes):
+    .venv/bin/python -m pytest tests/benchmarks/test_recording_quality.py -s
+VIBDIAG_QUALITY_RUNS (default 500) sets the faultless runs a row; detection and error rows take a fifth of it.
+One front wheel, imbalance at 0.20 m, vertical axis alone, 100 km/h, 60 s at 100 Hz, satellite speed once a second with
+0.2 m/s noise and 0.4 s late, unless a row says otherwise.
+"""
+
+from __future__ import annotations
+
+import os
+import resource
+import time
+
+import numpy as np
+import pytest
+
+from vibdiag.recording.analyse import analyse
+from vibdiag.recording.beat import find_beat
+from vibdiag.recording.candidates import wheel_orders
+from vibdiag.recording.car_model import Body, Car, Drive, Instruments, Practice, Shaft, Wheel, practice_recording
+from vibdiag.recording.clean import even_out
+from vibdiag.recording.orders import Orders, find_orders
+from vibdiag.recording.resonance import order_or_fixed
+from vibdiag.recording.signal import Channel, Recording, SpeedTrack
+from vibdiag.recording.speed import smooth_speed
+
+RUNS = int(os.environ.get("VIBDIAG_QUALITY_RUNS", "500"))
+FEW = max(RUNS // 5, 20)
+RANGE_M = (1.95 / 1.03, 1.95 / 0.97)
+ONE = wheel_orders(highest=1)
+
+
+def look(practice: Practice, *, candidates: tuple[object, ...] = ONE, alarm: float = 0.01) -> Orders:
+    even, speed = even_out(practice.recording), smooth_speed(practice.recording.speed)  # type: ignore[arg-type]
+    return find_orders(even, speed, candidates, circumference_m=RANGE_M, alarm=alarm)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("road", ["A", "B", "C"])
+@pytest.mark.parametrize("seconds", [30, 60, 120])
+def test_false_alarms(road: str, seconds: int) -> None:
+    if seconds != 60 and road != "B":
+        pytest.skip("one road is enough for other lengths")
+    alarms = []
+    for seed in range(RUNS):
+        drive = practice_recording(50_000 + seed, road_class=road, axes="z", drive=Drive(seconds=seconds))  # type: ignore[arg-type]
+        alarms.append(min((line.alarm for line in look(drive).lines), default=1.0))
+    said = np.array(alarms)
+    print(f"\nfalse alarms, road {road}, {seconds} s, {RUNS} runs:", end="")
+    for nominal in (0.1, 0.05, 0.01):
+        print(f"  {100 * nominal:g} % nominal: {100 * np.mean(said < nominal):.1f} %", end="")
+    assert np.mean(said < 0.01) < 0.03
+
+
+@pytest.mark.parametrize(
+    ("road", "grams"), [("A", (12, 15, 18)), ("B", (24, 28, 32, 36)), ("C", (48, 56, 64, 71))], ids=str
+)
+def test_detection(road: str, grams: tuple[int, ...]) -> None:
+    print()
+    for gram in grams:
+        for wheelbase in (2.5, 2.7, 2.9):
+            found = [
+                bool(
+                    look(
+                        practice_recording(
+                            60_000 + seed,
+                            road_class=road,  # type: ignore[arg-type]
+                            axes="z",
+                            wheels=(Wheel(0, gram),),
+                            car=Car(wheelbase_m=wheelbase),
+                        )
+                    ).found
+                )
+                for seed in range(FEW)
+            ]
+            print(f"road {road}, {gram} g, wheelbase {wheelbase}: found {100 * np.mean(found):.0f} %")
+
+
+@pytest.mark.parametrize("seconds", [30, 60, 120])
+def test_circumference_and_amplitude(seconds: int) -> None:
+    errors, ratios, covered = [], [], []
+    for seed in range(FEW):
+        truth = practice_recording(70_000 + seed, axes="z", wheels=(Wheel(0, 60),), drive=Drive(seconds=seconds))
+        orders = look(truth)
+        if orders.circumference is None:
+            continue
+        errors.append(orders.circumference.metres / 1.95 - 1.0)
+        line = orders.found[0]
+        ratios.append(line.amplitude / truth.amplitude[1.0, "z"])
+        covered.append(line.interval[0] <= truth.amplitude[1.0, "z"] <= line.interval[1])
+    print(
+        f"\n{seconds} s, 60 g, {len(errors)} of {FEW} found: circumference error median "
+        f"{100 * np.median(np.abs(errors)):.3f} %, amplitude/truth median {np.median(ratios):.3f}, "
+        f"spread {np.std(ratios):.3f}, 90 % interval holds the truth in {100 * np.mean(covered):.0f} %"
+    )
+
+
+@pytest.mark.parametrize("difference", [0.0, 0.005, 0.01])
+def test_two_wheels_by_their_beat(difference: float) -> None:
+    seen, errors = 0, []
+    wheels = (Wheel(0, 60), Wheel(1, 60, larger=difference)) if difference else (Wheel(0, 60),)
+    for seed in range(FEW):
+        orders = look(practice_recording(80_000 + seed, axes="z", wheels=wheels, drive=Drive(seconds=120)))
+        if not orders.found:
+            continue
+        beat = find_beat(orders.trials[0], stretch=orders.found[0].stretch)
+        if beat is not None:
+            seen += 1
+            errors.append(beat.difference - difference)
+    scatter = f", difference off by {100 * np.median(np.abs(errors)):.3f} % median" if errors and difference else ""
+    print(f"\n60 g and 60 g, {100 * difference:g} % apart, 120 s: beat seen in {seen} of {FEW}{scatter}")
+
+
+@pytest.mark.parametrize("wander", [0.05, 0.1, 0.2, 0.4])
+def test_order_or_fixed_frequency(wander: float) -> None:
+    for kind in ("order", "fixed"):
+        verdicts = []
+        for seed in range(FEW):
+            wheels = (Wheel(0, 60),) if kind == "order" else ()
+            body = Body(tone_hz=14.3, tone_n=150.0) if kind == "fixed" else None
+            truth = practice_recording(
+                90_000 + seed, axes="z", wheels=wheels, body=body, drive=Drive(wander_ms=wander), road_class="A"
+            )
+            even, speed = even_out(truth.recording), smooth_speed(truth.recording.speed)  # type: ignore[arg-type]
+            orders = find_orders(even, speed, ONE, circumference_m=RANGE_M)
+            if orders.found:
+                line = orders.found[0]
+                judged = order_or_fixed(
+                    even,
+                    speed,
+                    orders.trials[0],
+                    stretch=line.stretch,
+                    amplitude=line.amplitude,
+                    circumference_m=orders.reckoned_m,
+                )
+                verdicts.append(judged.verdict)
+        share = {word: f"{100 * verdicts.count(word) / max(len(verdicts), 1):.0f} %" for word in set(verdicts)}
+        print(f"\nspeed spread {wander} m/s, truly {kind}: {share} of {len(verdicts)} found")
+
+
+def test_propshaft_against_third_wheel_order() -> None:
+    candidates = wheel_orders(highest=3, propshaft_ratio=3.07)
+    for kind in ("propshaft", "third"):
+        names = []
+        for seed in range(FEW):
+            shaft = Shaft(3.07, imbalance_gmm=2500.0) if kind == "propshaft" else None
+            runout = (0.0, 0.0, 0.03) if kind == "third" else ()
+            truth = practice_recording(
+                95_000 + seed,
+                axes="z",
+                wheels=(Wheel(0, 60, runout_mm=runout),),
+                shaft=shaft,
+                instruments=Instruments(rate_hz=200.0),
+            )
+            orders = look(truth, candidates=candidates)
+            near = [line for line in orders.found if 2.9 < line.order < 3.2]
+            names.append(max(near, key=lambda line: line.log_likelihood_ratio).name if near else "none")
+        print(f"\ntruly {kind}: { ({name: names.count(name) for name in sorted(set(names))}) } of {FEW}")
+
+
+@pytest.mark.parametrize("rate", [100.0, 1000.0])
+def test_speed_of_an_hour(rate: float) -> None:
+    import scipy.interpolate
+    import scipy.linalg
+    import scipy.special  # noqa: F401  (importing is not analysing)
+
+    count = int(3600 * rate)
+    rng = np.random.default_rng(0)
+    at = np.arange(count) / rate
+    knots = np.arange(0.0, 3600.0)
+    speed = 27.8 + 1.5 * np.sin(knots / 97.0) + 0.3 * np.sin(knots / 11.0)
+    line = 0.05 * np.sin(2.0 * np.pi * np.cumsum(np.interp(at, knots, speed)) / rate / 1.95)
+    channels = {
+        f"a{axis}": Channel(line + rng.normal(0.0, 0.3, count), "m/s2", axis, "acceleration")  # type: ignore[arg-type]
+        for axis in "xyz"
+    }
+    heard = SpeedTrack(knots + 0.4, speed + rng.normal(0.0, 0.2, knots.size), "gps")
+    recording = Recording(at, channels, speed=heard, sensor_place="seat-rail")
+    best = busy = np.inf
+    for _ in range(3):
+        wall, processor = time.perf_counter(), time.process_time()
+        analysis = analyse(recording, circumference_m=RANGE_M, delay_s=0.4)
+        best, busy = min(best, time.perf_counter() - wall), min(busy, time.process_time() - processor)
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000.0
+    print(f"\none hour, three axes, {rate:g} Hz: {best:.2f} s wall, {busy:.2f} s processor; peak {peak:.0f} MB")
+    assert analysis.orders is not None
+    assert analysis.orders.found

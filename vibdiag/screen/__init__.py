@@ -1,0 +1,1 @@
+"""The screens: one terminal application for desk, road and bay. They show and pass on; they compute nothing."""

@@ -1,0 +1,172 @@
+"""The application: the folder of cases, the rule base made ready, preferences, themes and units."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date
+from pathlib import Path
+from typing import ClassVar
+
+from textual import work
+from textual.app import App, SystemCommand
+from textual.binding import Binding, BindingType
+from textual.screen import Screen
+
+from vibdiag.advice.assess import Adviser
+from vibdiag.files.errors import InputError
+from vibdiag.screen.case_screen import CaseScreen
+from vibdiag.screen.preferences import Preferences
+from vibdiag.screen.start import StartScreen
+from vibdiag.screen.themes import DEFAULT_THEME, THEMES
+from vibdiag.work.casebook import DUE_NAMES, Casebook
+from vibdiag.work.desk import Desk
+
+__all__ = ["VibdiagApp"]
+
+
+class VibdiagApp(App[None]):
+    """One terminal application for desk, road and bay."""
+
+    CSS_PATH = "vibdiag.tcss"
+    TITLE = "vibdiag"
+    ENABLE_COMMAND_PALETTE = True
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("f2", "units", "Units", show=False),
+        Binding("f3", "next_theme", "Theme", show=False),
+        Binding("ctrl+q", "quit", "Quit", show=False),
+    ]
+
+    def __init__(self, casebook: Casebook, *, rules: Path | None = None, adviser: Adviser | None = None) -> None:
+        super().__init__()
+        self.casebook = casebook
+        self.rules = rules
+        self.adviser = adviser
+        self.preferences = Preferences.load(casebook.folder.parent / "preferences.json")
+        for theme in THEMES:
+            self.register_theme(theme)
+        known = {theme.name for theme in THEMES}
+        self.theme = self.preferences.theme if self.preferences.theme in known else DEFAULT_THEME
+
+    def on_mount(self) -> None:
+        self.push_screen(StartScreen(self.casebook))
+        if self.preferences.problem:
+            self.notify(self.preferences.problem, severity="warning")
+        if self.adviser is None:
+            self.make_ready()
+        elif self.preferences.last_case:
+            self.resume()
+
+    @work(thread=True)
+    def make_ready(self) -> None:
+        """Load the rule base aside; the list of cases is there meanwhile."""
+        try:
+            adviser = Adviser.shipped(self.rules)
+        except InputError as error:
+            self.call_from_thread(
+                self.notify, str(error), title="The rule base is not sound", severity="error", timeout=60
+            )
+            return
+        self.call_from_thread(self.ready, adviser)
+
+    def ready(self, adviser: Adviser) -> None:
+        self.adviser = adviser
+        if self.preferences.last_case:
+            self.resume()
+
+    def resume(self) -> None:
+        """Go on where one was."""
+        path = Path(self.preferences.last_case)
+        if path.is_file() and path.parent == self.casebook.folder:
+            self.action_open_case(str(path))
+
+    def action_open_case(self, path: str) -> None:
+        if self.adviser is None:
+            self.notify("The rule base is still being read; try again in a moment.")
+            return
+        try:
+            desk = Desk(Path(path), self.adviser, by=self.preferences.name or None)
+        except InputError as error:
+            self.notify(str(error), title="This case cannot be opened", severity="error", timeout=15)
+            return
+        if self.preferences.last_case != path:
+            self.preferences.last_case, self.preferences.last_step = path, ""
+        self.push_screen(CaseScreen(desk, self.preferences), self.case_left)
+
+    def case_left(self, _: None) -> None:
+        self.preferences.last_case, self.preferences.last_step = "", ""
+        self.keep_preferences()
+
+    def action_new_case(self) -> None:
+        if self.adviser is None:
+            self.notify("The rule base is still being read; try again in a moment.")
+            return
+        try:
+            path, case = self.casebook.create(by=self.preferences.name or None)
+        except OSError as error:
+            self.notify(
+                f"{self.casebook.folder}: {error.strerror}", title="No case can be made there", severity="error"
+            )
+            return
+        self.action_open_case(str(path))
+        if isinstance(self.screen, CaseScreen) and self.screen.desk.case == case:
+            self.screen.action_words()
+
+    def action_follow_up_done(self, path: str, place: int) -> None:
+        """Mark something that was due as done, in the file at once."""
+        by = self.preferences.name or None
+        try:
+            case = self.casebook.follow_up_done(Path(path), place, today=date.today(), by=by)
+        except (InputError, ValueError) as error:
+            self.notify(str(error), title="Not marked", severity="error", timeout=15)
+        except OSError as error:
+            self.notify(f"not saved: {error.strerror}", title="The disk refused", severity="error", timeout=15)
+        else:
+            self.notify(f"Done: {DUE_NAMES[case.follow_ups[place].what]}")
+
+    def action_units(self) -> None:
+        self.preferences.units = self.preferences.units.next_set()
+        self.keep_preferences()
+        self.notify(f"Units: {self.preferences.units}")
+        for screen in self.screen_stack:
+            if isinstance(screen, CaseScreen):
+                screen.redraw()
+
+    def action_next_theme(self) -> None:
+        names = [theme.name for theme in THEMES]
+        self.theme = names[(names.index(self.theme) + 1) % len(names)] if self.theme in names else names[0]
+        self.preferences.theme = self.theme
+        self.keep_preferences()
+
+    def keep_preferences(self) -> None:
+        try:
+            self.preferences.save()
+        except OSError as error:
+            self.notify(f"preferences are not kept: {error.strerror}", severity="warning")
+
+    def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
+        """Everything by name in the palette; entries of a case only where there is one."""
+        yield SystemCommand("Units", "metric, inch, or metric with kPa", self.action_units)
+        yield SystemCommand("Theme", "paper, night, contrast", self.action_next_theme)
+        yield SystemCommand("New case", "begin with the customer's words", self.action_new_case)
+        if isinstance(screen, CaseScreen):
+            for name, title, help_text in _CASE_COMMANDS:
+                yield SystemCommand(title, help_text, getattr(screen, f"action_{name}"))
+        yield SystemCommand("Quit", "everything is saved already", self.exit)
+
+
+_CASE_COMMANDS = (
+    ("steps", "Choose a step", "all that are possible, what pays first on top"),
+    ("causes", "Causes", "for, against, and what would change it"),
+    ("trail", "Trail", "everything known, to change or withdraw"),
+    ("words", "Words and speeds", "as the customer tells them"),
+    ("vehicle", "Vehicle", "tyres, ratios, pressures, and what turns how fast"),
+    ("bay", "Bay", "checks, their results, and readings wheel by wheel"),
+    ("road", "Road sheet", "which speeds to hold, what to try; for the passenger"),
+    ("proof", "Repair and proof", "mend, drive the same road, finish or reopen"),
+    ("summary", "Read back", "the answers, to read to the customer"),
+    ("role", "Role", "desk, road, bay or all"),
+    ("undo", "Undo", "take the last change back"),
+    ("redo", "Redo", "make it again"),
+    ("note", "Note", "word for word, with the next answer"),
+    ("help", "Help", "the trade first, then the keys"),
+)

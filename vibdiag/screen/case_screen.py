@@ -1,0 +1,395 @@
+"""One case, one screen: the step in the middle, the causes and the trail beside it. The same from question to proof."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import ClassVar
+
+from textual import on, work
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Horizontal, Vertical
+from textual.events import Resize
+from textual.screen import Screen
+from textual.widgets import Footer, Static
+
+from vibdiag.advice.interview import questions_left, summary
+from vibdiag.advice.next_step import Shop, StepAdvice, next_steps, possible
+from vibdiag.advice.overturn import overturns
+from vibdiag.case.model import Case
+from vibdiag.files.errors import InputError
+from vibdiag.knowledge.base import RuleBase
+from vibdiag.knowledge.forms import StepText
+from vibdiag.reasoning.inquiry import gain_of
+from vibdiag.screen.causes_panel import CausesPanel
+from vibdiag.screen.keys import CASE_KEYS
+from vibdiag.screen.messages import Answered, DangerRead, EntryChosen, EntryWithdrawn
+from vibdiag.screen.overlays.bay import BayOverlay
+from vibdiag.screen.overlays.causes import CausesOverlay
+from vibdiag.screen.overlays.help import HelpOverlay
+from vibdiag.screen.overlays.note import NoteOverlay
+from vibdiag.screen.overlays.proof import ProofOverlay
+from vibdiag.screen.overlays.road import RoadOverlay
+from vibdiag.screen.overlays.steps import StepsOverlay
+from vibdiag.screen.overlays.summary import SummaryOverlay
+from vibdiag.screen.overlays.vehicle import VehicleOverlay
+from vibdiag.screen.overlays.words import WordsOverlay
+from vibdiag.screen.preferences import ROLES, Preferences
+from vibdiag.screen.step_panel import Now, StepPanel
+from vibdiag.screen.trail_panel import TrailPanel
+from vibdiag.work.desk import Desk
+
+__all__ = ["WIDE", "CaseScreen"]
+
+# From this many columns on, causes and trail stand beside the step.
+WIDE = 120
+_ROLE_SHOP = {role: Shop(who=frozenset({role})) if role != "all" else Shop() for role in ROLES}
+
+
+def closing_lines(case: Case, base: RuleBase) -> Iterator[str]:
+    """How a closed case ended, and what is still to do."""
+    outcome = case.outcome
+    if outcome is None:
+        return
+    yield "CLOSED"
+    yield ""
+    axle = "" if outcome.axle in ("unknown", "none") else f", {outcome.axle}"
+    place = f": {outcome.place}" if outcome.place else ""
+    yield f"{base.causes[outcome.confirmed_cause].name}{axle}{place}"
+    if outcome.proof:
+        yield ""
+        yield f"Proof: {outcome.proof}"
+    for item in case.follow_ups:
+        yield ""
+        state = "Done" if item.done else "Due"
+        yield f"{state} {item.due:%d %b %Y}: {item.what.replace('-', ' ')}. {item.note or ''}".rstrip()
+    yield ""
+    yield "Key p: reopen it with what was learned. Key c: how the causes stood. Key t: the trail."
+
+
+class CaseScreen(Screen[None]):
+    """Owns the desk; every change goes through `apply`, which saves, re-ranks and redraws."""
+
+    BINDINGS: ClassVar[list[BindingType]] = list(CASE_KEYS)
+
+    def __init__(self, desk: Desk, preferences: Preferences) -> None:
+        super().__init__()
+        self.desk = desk
+        self.preferences = preferences
+        self.chosen: str | None = preferences.last_step or None
+        self.skipped: set[str] = set()
+        self.note = ""
+        self.left: int | None = None
+
+    def compose(self) -> ComposeResult:
+        yield Static(id="top", markup=False)
+        with Horizontal(id="places"):
+            yield CausesPanel(id="causes-side")
+            with Vertical(id="middle"):
+                yield CausesPanel(id="causes-strip")
+                yield StepPanel(id="step")
+            yield TrailPanel(id="trail")
+        yield Footer(show_command_palette=False)
+
+    def on_mount(self) -> None:
+        self.desk.set_shop(_ROLE_SHOP[self.preferences.role])
+        self.desk.previous = None
+        self.query_one("#step", StepPanel).focus()
+        self.redraw()
+
+    def on_resize(self, event: Resize) -> None:
+        self.set_class(event.size.width >= WIDE, "wide")
+        self.redraw()
+
+    # -- what to show -------------------------------------------------------------------------------------------
+
+    def advice(self) -> StepAdvice | None:
+        return next((item for item in self.desk.assessment.next if item.step.id not in self.skipped), None)
+
+    def now(self) -> Now:
+        """A danger nobody has read, else the step somebody chose, else what does not fit, else the next step."""
+        desk, base = self.desk, self.desk.adviser.base
+        unread = desk.unread_dangers()
+        if unread and desk.case.outcome is None:
+            return Now(danger=unread[0])
+        assessment = desk.assessment
+        if desk.case.outcome is not None and self.chosen is None:
+            return Now(closed=tuple(closing_lines(desk.case, base)))
+        if self.chosen is not None and self.chosen in base.steps:
+            return self.now_for(base.steps[self.chosen])
+        for clash in assessment.clashes:
+            if clash.ask and self.may_ask(base.steps[clash.ask]) and clash.ask not in self.skipped:
+                return self.now_for(base.steps[clash.ask])
+        advice = self.advice()
+        if advice is None:
+            return Now(repair=assessment.repair)
+        return Now(
+            step=advice.step,
+            outcomes=advice.outcomes,
+            gain_bits=advice.worth_bits,
+            clears=advice.clears,
+            repair=assessment.repair,
+            questions_left=self.left,
+        )
+
+    def may_ask(self, step: StepText) -> bool:
+        return step.id not in self.desk.assessment.findings.results and self.desk.shop.can(step)
+
+    def now_for(self, step: StepText) -> Now:
+        """`step` as it would be shown, with its former answer when it has one."""
+        desk = self.desk
+        given = next((one.outcome for one in desk.case.steps if one.step == step.id and one.taken == "before"), None)
+        clash = next((clash for clash in desk.assessment.clashes if clash.ask == step.id), None)
+        gain = gain_of(desk.assessment.belief, step.sign).worth(desk.adviser.base.settings.axle_worth) * step.answered
+        return Now(step=step, clash=clash, gain_bits=0.0 if given else gain, questions_left=self.left, answered=given)
+
+    def redraw(self) -> None:
+        """Everything from the desk; called after every change."""
+        if not self.is_mounted:
+            return
+        desk, wide = self.desk, self.has_class("wide")
+        names = {cause.id: cause.short for cause in desk.adviser.base.causes.values()}
+        self.query_one("#causes-side", CausesPanel).show(desk.assessment, desk.previous, tall=True)
+        self.query_one("#causes-strip", CausesPanel).show(desk.assessment, desk.previous, tall=False)
+        self.query_one("#causes-side").display = wide
+        self.query_one("#causes-strip").display = not wide
+        trail = self.query_one("#trail", TrailPanel)
+        trail.display = wide or self.has_class("trail-open")
+        trail.show(desk.case, desk.adviser.base)
+        self.query_one("#step", StepPanel).show(self.now(), names, signer=self.preferences.name)
+        self.query_one("#top", Static).update(self.top_line())
+        self.count_questions()
+
+    def top_line(self) -> str:
+        case = self.desk.case
+        title = case.title or case.complaint.words.strip().split("\n")[0] or case.id
+        invented = " (invented)" if case.invented else ""
+        dangers = [danger for danger in self.desk.assessment.dangers if danger.status == "open"]
+        warning = f"  !! {len(dangers)} open danger{'s' if len(dangers) > 1 else ''}" if dangers else ""
+        note = "  + note" if self.note else ""
+        right = f"{self.preferences.role}  ·  {self.preferences.units.speed}"
+        room = max(10, self.app.size.width - len(right) - len(warning) - len(note) - 4)
+        left = f"{title}{invented}"
+        left = left if len(left) <= room else left[: room - 1] + "…"
+        return f" {left}{warning}{note}".ljust(self.app.size.width - len(right) - 2) + right
+
+    @work(thread=True, exclusive=True)
+    def count_questions(self) -> None:
+        """How many questions are likely left; counted aside so that no key waits for it."""
+        left = questions_left(self.desk.assessment, self.desk.adviser)
+        if left != self.left:
+            self.app.call_from_thread(self.show_left, left)
+
+    def show_left(self, left: int) -> None:
+        self.left = left
+        if self.is_mounted and self.is_current and not self.desk.unread_dangers():
+            names = {cause.id: cause.short for cause in self.desk.adviser.base.causes.values()}
+            self.query_one("#step", StepPanel).show(self.now(), names, signer=self.preferences.name)
+
+    # -- changes ------------------------------------------------------------------------------------------------
+
+    def apply(self, case: Case, what: str) -> bool:
+        """Make `case` the present one; says what is wrong and keeps everything as it was when that fails."""
+        try:
+            self.desk.change(case, what)
+        except InputError as error:
+            self.notify(str(error), title="This cannot be", severity="error", timeout=10)
+            return False
+        except OSError as error:
+            self.notify(f"not saved: {error.strerror}", title="The disk refused", severity="error", timeout=15)
+            return False
+        self.redraw()
+        return True
+
+    @on(Answered)
+    def answer(self, message: Answered) -> None:
+        step = self.desk.adviser.base.steps[message.step_id]
+        role = self.preferences.role if self.preferences.role != "all" else step.who[0]
+        if self.record(step, message.outcome, "measured", role=role):
+            self.chosen = None
+            self.remember_place()
+            self.redraw()
+
+    def record(self, step: StepText, outcome: str, how: str, *, role: str = "bay") -> bool:
+        """Keep a result with the note in hand; says what is wrong, and whether it went."""
+        try:
+            self.desk.answer(step, outcome, words=self.note, how=how, role=role)
+        except InputError as error:
+            self.notify(str(error), title="Not saved", severity="error", timeout=15)
+            return False
+        except OSError as error:
+            self.notify(f"not saved: {error.strerror}", title="The disk refused", severity="error", timeout=15)
+            return False
+        self.note = ""
+        if flag := step.red_flag.get(outcome):
+            self.notify(flag, title="Tell the customer now", severity="error", timeout=30)
+        self.redraw()
+        return True
+
+    @on(DangerRead)
+    def danger_read(self, message: DangerRead) -> None:
+        danger = next(one for one in self.desk.unread_dangers() if one.cause == message.cause)
+        try:
+            self.desk.acknowledge(danger, message.name)
+        except InputError as error:
+            self.notify(str(error), title="Not saved", severity="error", timeout=15)
+            return
+        except OSError as error:
+            self.notify(f"not saved: {error.strerror}", title="The disk refused", severity="error", timeout=15)
+            return
+        self.preferences.name = message.name
+        self.remember_place()
+        self.redraw()
+        self.query_one("#step", StepPanel).focus()
+
+    @on(EntryChosen)
+    def entry_chosen(self, message: EntryChosen) -> None:
+        self.chosen = message.step_id
+        self.remove_class("trail-open")
+        self.redraw()
+        self.query_one("#step", StepPanel).focus()
+
+    @on(EntryWithdrawn)
+    def entry_withdrawn(self, message: EntryWithdrawn) -> None:
+        kept = [one for one in self.desk.case.steps if one.step != message.step_id or one.taken == "after"]
+        self.apply(self.desk.case.model_copy(update={"steps": kept}), f"withdrew {message.step_id}")
+
+    def remember_place(self) -> None:
+        """Keep where one is, so that the next start goes on there."""
+        self.preferences.last_case = str(self.desk.path)
+        self.preferences.last_step = self.chosen or ""
+        try:
+            self.preferences.save()
+        except OSError as error:
+            self.notify(f"the place is not remembered: {error.strerror}", severity="warning")
+
+    # -- keys ---------------------------------------------------------------------------------------------------
+
+    def action_choose(self, number: int) -> None:
+        self.query_one("#step", StepPanel).choose(number)
+
+    def action_skip(self) -> None:
+        step = self.now().step
+        if step is not None:
+            self.skipped.add(step.id)
+            self.chosen = None
+            self.redraw()
+            if self.advice() is None:
+                self.skipped.clear()
+                self.notify("That was the last one; skipped steps are back.")
+                self.redraw()
+
+    def action_back(self) -> None:
+        before = [one.step for one in self.desk.case.steps if one.taken == "before"]
+        if before:
+            self.chosen = before[-1]
+            self.redraw()
+        else:
+            self.notify("Nothing has been answered yet.")
+
+    def action_undo(self) -> None:
+        self.travel("undo")
+
+    def action_redo(self) -> None:
+        self.travel("redo")
+
+    def travel(self, way: str) -> None:
+        try:
+            what = self.desk.undo() if way == "undo" else self.desk.redo()
+        except InputError as error:
+            self.notify(str(error), title="Not saved", severity="error", timeout=15)
+            return
+        except OSError as error:
+            self.notify(f"not saved: {error.strerror}", severity="error")
+            return
+        self.chosen = None
+        self.notify(f"{'Undone' if way == 'undo' else 'Done again'}: {what}" if what else f"Nothing to {way}.")
+        self.redraw()
+
+    def action_role(self) -> None:
+        place = (ROLES.index(self.preferences.role) + 1) % len(ROLES)
+        self.preferences.role = ROLES[place]
+        self.desk.set_shop(_ROLE_SHOP[self.preferences.role])
+        self.chosen = None
+        self.remember_place()
+        self.notify(f"Steps for: {self.preferences.role}")
+        self.redraw()
+
+    def action_trail(self) -> None:
+        if not self.has_class("wide"):
+            self.toggle_class("trail-open")
+        self.redraw()
+        trail = self.query_one("#trail", TrailPanel)
+        if trail.display:
+            trail.focus()
+        else:
+            self.query_one("#step", StepPanel).focus()
+
+    def action_causes(self) -> None:
+        desk = self.desk
+        turns = overturns(desk.assessment.belief, desk.assessment.findings, desk.adviser.base)
+        self.app.push_screen(CausesOverlay(desk.assessment, desk.previous, turns, desk.adviser.base))
+
+    def action_steps(self) -> None:
+        desk, base = self.desk, self.desk.adviser.base
+        found = desk.assessment
+        advised = next_steps(found.belief, found.findings, found.dangers, base, shop=desk.shop, count=200)
+        shown = {item.step.id for item in advised}
+        others = tuple(
+            step
+            for step in base.steps.values()
+            if step.id not in shown and desk.shop.can(step) and possible(step, found.findings)
+        )
+        self.app.push_screen(StepsOverlay(advised, others), self.step_chosen)
+
+    def step_chosen(self, step_id: str | None) -> None:
+        if step_id:
+            self.chosen = step_id
+            self.remember_place()
+            self.redraw()
+
+    def action_note(self) -> None:
+        self.app.push_screen(NoteOverlay(self.note), self.note_kept)
+
+    def note_kept(self, text: str | None) -> None:
+        if text is not None:
+            self.note = text
+            self.redraw()
+
+    def action_words(self) -> None:
+        self.app.push_screen(WordsOverlay(self.desk.case), self.words_kept)
+
+    def words_kept(self, case: Case | None) -> None:
+        if case is not None:
+            self.apply(case, "words and speeds")
+
+    def action_vehicle(self) -> None:
+        self.app.push_screen(VehicleOverlay(self.desk.case, self.preferences), self.vehicle_kept)
+
+    def vehicle_kept(self, case: Case | None) -> None:
+        if case is not None:
+            self.apply(case, "vehicle")
+
+    def action_road(self) -> None:
+        self.app.push_screen(RoadOverlay(self.desk, self.apply, self.preferences.units))
+
+    def action_proof(self) -> None:
+        self.app.push_screen(ProofOverlay(self.desk, self.apply, self.preferences.units))
+
+    def action_bay(self) -> None:
+        self.app.push_screen(BayOverlay(self.desk, self.preferences, self.apply, self.record))
+
+    def action_summary(self) -> None:
+        self.app.push_screen(SummaryOverlay(list(summary(self.desk.assessment, self.desk.adviser))))
+
+    def action_help(self) -> None:
+        self.app.push_screen(HelpOverlay("case"))
+
+    def action_leave(self) -> None:
+        if self.has_class("trail-open") and not self.has_class("wide"):
+            self.action_trail()
+        elif self.chosen is not None:
+            self.chosen = None
+            self.redraw()
+        else:
+            self.dismiss(None)

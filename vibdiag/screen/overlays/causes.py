@@ -1,0 +1,76 @@
+"""The causes, opened: for the selected one what speaks for it, what against, and what single result would change it."""
+
+from __future__ import annotations
+
+from textual.app import ComposeResult
+from textual.containers import Horizontal, VerticalScroll
+from textual.widgets import OptionList, Static
+from textual.widgets.option_list import Option
+
+from vibdiag.advice.assess import Assessment, RankedCause, Reason
+from vibdiag.advice.overturn import Overturn
+from vibdiag.knowledge.base import RuleBase
+from vibdiag.screen.causes_panel import moved, percent
+from vibdiag.screen.overlays.base import Overlay
+
+__all__ = ["CausesOverlay"]
+
+
+class CausesOverlay(Overlay[None]):
+    """Move with the arrow keys; the reasons follow."""
+
+    heading = "CAUSES    arrows move, Tab goes to the reasons"
+    help_topic = "causes"
+
+    def __init__(
+        self, assessment: Assessment, previous: Assessment | None, turns: tuple[Overturn, ...], base: RuleBase
+    ) -> None:
+        super().__init__()
+        self.assessment, self.turns, self.base = assessment, turns, base
+        self.before = {cause.id: cause.probability for cause in previous.causes} if previous else {}
+
+    def body(self) -> ComposeResult:
+        with Horizontal(classes="split"):
+            yield OptionList(id="cause-list", markup=False)
+            with VerticalScroll(id="reasons"):
+                yield Static(id="reason-text", markup=False)
+
+    def on_mount(self) -> None:
+        box = self.query_one("#cause-list", OptionList)
+        for place, cause in enumerate(self.assessment.causes, 1):
+            box.add_option(Option(_line(place, cause, self.before.get(cause.id)), id=cause.id))
+        box.highlighted = 0
+        box.focus()
+
+    def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
+        cause = next(cause for cause in self.assessment.causes if cause.id == event.option.id)
+        self.query_one("#reason-text", Static).update("\n".join(self.lines(cause)))
+        self.query_one("#reasons", VerticalScroll).scroll_home(animate=False)
+
+    def lines(self, cause: RankedCause) -> list[str]:
+        known = self.base.causes[cause.id]
+        split = "   ".join(f"{axle} {percent(share)}" for axle, share in cause.axles.items())
+        lines = [f"{cause.name}   {percent(cause.probability)}", split, "", known.definition, ""]
+        if known.danger is not None:
+            lines += [f"! {known.danger.says}", ""]
+        lines += ["FOR", *(_reason(reason) for reason in cause.speaks_for[:8]), ""]
+        lines += ["AGAINST", *(_reason(reason) for reason in cause.speaks_against[:8]), ""]
+        lines += ["WHAT WOULD CHANGE THIS"]
+        lines += [
+            f"  {turn.step.title}: {turn.step.outcomes[turn.word].says} ({percent(turn.probability)} likely)\n"
+            f"     -> {self.base.causes[turn.cause].short} {percent(turn.would_be)}"
+            for turn in self.turns
+        ] or ["  No single result would put another cause first."]
+        if known.looks_like:
+            alike = ", ".join(self.base.causes[other].short for other in known.looks_like)
+            lines += ["", f"Looks like: {alike}"]
+        return [*lines, "", "MEND", known.repair.does, f"Proof: {known.repair.proof}", f"! {known.repair.caution}"]
+
+
+def _line(place: int, cause: RankedCause, before: float | None) -> str:
+    return f"{place:2} {cause.short:27.27}{percent(cause.probability):>6} {moved(cause.probability, before)}".rstrip()
+
+
+def _reason(reason: Reason) -> str:
+    doubt = "" if reason.trust > 0.9 else ", told or only looked at"
+    return f"  {reason.decibans:+5.1f}  {reason.name}: {reason.word}{doubt}\n         {reason.because}"

@@ -1,0 +1,81 @@
+"""All steps that are possible now, what pays first on top; type to narrow, Enter to take one."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.widgets import Input, OptionList
+from textual.widgets.option_list import Option
+
+from vibdiag.advice.next_step import StepAdvice
+from vibdiag.knowledge.forms import StepText
+from vibdiag.screen.overlays.base import Overlay
+
+__all__ = ["StepsOverlay"]
+
+_KIND = {"question": "ask", "road": "road", "check": "bay"}
+
+
+class StepsOverlay(Overlay[str]):
+    """Returns the id of the chosen step."""
+
+    heading = "CHOOSE A STEP    what tells most per minute first; type to narrow"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("down", "down", show=False),
+        Binding("up", "up", show=False),
+    ]
+
+    def __init__(self, advised: tuple[StepAdvice, ...], others: tuple[StepText, ...]) -> None:
+        super().__init__()
+        self.lines = [(item.step.id, _line(item.step, item)) for item in advised]
+        self.lines += [(step.id, _line(step, None)) for step in others]
+
+    def body(self) -> ComposeResult:
+        yield Input(placeholder="part of a name", id="narrow")
+        yield OptionList(id="steps", markup=False)
+
+    def on_mount(self) -> None:
+        self.fill("")
+        self.query_one("#narrow", Input).focus()
+
+    def fill(self, text: str) -> None:
+        box = self.query_one("#steps", OptionList)
+        box.clear_options()
+        words = text.lower().split()
+        box.add_options(
+            Option(line, id=step)
+            for step, line in self.lines
+            if all(word in f"{step} {line}".lower() for word in words)
+        )
+        if box.option_count:
+            box.highlighted = 0
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        self.fill(event.value)
+
+    def on_input_submitted(self) -> None:
+        box = self.query_one("#steps", OptionList)
+        if box.highlighted is not None:
+            self.dismiss(box.get_option_at_index(box.highlighted).id)
+
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        self.dismiss(event.option.id)
+
+    def action_down(self) -> None:
+        self.query_one("#steps", OptionList).action_cursor_down()
+
+    def action_up(self) -> None:
+        self.query_one("#steps", OptionList).action_cursor_up()
+
+
+def _line(step: StepText, advice: StepAdvice | None) -> str:
+    tells = (
+        "clears a danger"
+        if advice and advice.clears
+        else f"{advice.worth_bits:.2f} bits"
+        if advice
+        else "little or known"
+    )
+    return f"{_KIND[step.kind]:5} {step.title:48.48} {step.minutes:>4g} min  {tells}"

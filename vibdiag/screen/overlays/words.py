@@ -1,0 +1,82 @@
+"""The complaint as the customer tells it: their words, and the speeds with their unit and where they were read."""
+
+from __future__ import annotations
+
+from typing import ClassVar, get_args
+
+from pydantic import ValidationError
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Grid, VerticalScroll
+from textual.widgets import Input, Label, Select, Static, TextArea
+
+from vibdiag.case.model import Case, Complaint, SpeedTold
+from vibdiag.case.vocabulary import SpeedSource, SpeedUnit
+from vibdiag.screen.overlays.base import Overlay
+
+__all__ = ["WordsOverlay"]
+
+_SPEEDS = ("starts", "worst", "fades")
+
+
+class WordsOverlay(Overlay[Case]):
+    """Returns the changed case; a speed that cannot be is said in one sentence and nothing is lost."""
+
+    heading = "THE CUSTOMER'S WORDS    kept as they were said"
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("ctrl+s", "keep", "Keep")]
+
+    def __init__(self, case: Case) -> None:
+        super().__init__()
+        self.case = case
+
+    def body(self) -> ComposeResult:
+        speed = self.case.complaint.speed
+        with VerticalScroll():
+            yield Label("Title, a few neutral words")
+            yield Input(self.case.title or "", id="title", max_length=200)
+            yield Label("In their own words")
+            yield TextArea(self.case.complaint.words, id="words")
+            with Grid(classes="fields"):
+                for name in _SPEEDS:
+                    value = getattr(speed, name)
+                    yield Label(f"{name} at")
+                    yield Input("" if value is None else f"{value:g}", id=name, type="number")
+                yield Label("unit")
+                yield Select(
+                    [(unit, unit) for unit in get_args(SpeedUnit)], value=speed.unit, id="unit", allow_blank=False
+                )
+                yield Label("read from")
+                yield Select(
+                    [(source, source) for source in get_args(SpeedSource)],
+                    value=speed.read_from,
+                    id="source",
+                    allow_blank=False,
+                )
+            yield Static("", id="fault", markup=False)
+            yield Static("Ctrl+S keeps it. Leave a speed empty when it is not known.", markup=False)
+
+    def on_mount(self) -> None:
+        self.query_one("#words", TextArea).focus()
+
+    def action_keep(self) -> None:
+        told = self.case.complaint
+        values = {name: self.query_one(f"#{name}", Input).value.strip() or None for name in _SPEEDS}
+        try:
+            speed = SpeedTold.model_validate(
+                values
+                | {
+                    "unit": self.query_one("#unit", Select).value,
+                    "read_from": self.query_one("#source", Select).value,
+                    "pattern": told.speed.pattern,
+                }
+            )
+            complaint = Complaint.model_validate(
+                told.model_dump() | {"words": self.query_one("#words", TextArea).text, "speed": speed}
+            )
+        except ValidationError as problem:
+            first = problem.errors(include_url=False)[0]
+            where = first["loc"][-1] if first["loc"] else "speeds"
+            self.query_one("#fault", Static).update(f"! {where}: {first['msg'].removeprefix('Value error, ')}")
+            return
+        title = self.query_one("#title", Input).value.strip() or None
+        self.dismiss(self.case.model_copy(update={"complaint": complaint, "title": title}))
