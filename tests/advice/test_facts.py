@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
 from typing import Any, Literal, get_args, get_origin
 
@@ -12,7 +13,7 @@ from pydantic import BaseModel
 
 from vibdiag.advice.facts import FACTS, facts_of
 from vibdiag.case.model import Balance, Case, Complaint, Conditions, History, Seen, SpeedTold, Tyres, Vehicle
-from vibdiag.case.vocabulary import EventKind, Noise, Place, RepairEffect, RepairKind
+from vibdiag.case.vocabulary import EventKind, Noise, Place, ReadOn, RepairEffect, RepairKind
 
 CaseOf = Callable[..., Case]
 Parts = dict[str, Any]
@@ -53,6 +54,28 @@ def runouts() -> Iterator[Parts]:
     yield {"measurements": [{**heat, "value": 200.0}, {**heat, "value": 60.0}]}
 
 
+def rounds() -> Iterator[Parts]:
+    """Twelve places of pure eccentricity, far over and far under any limit; a wheel moved on its studs; mountings."""
+    wave = [math.cos(math.radians(30.0 * place)) for place in range(12)]
+    for what in get_args(ReadOn):
+        unit, middle = ("N", 0.0) if what == "radial-force" else ("mm", 25.0 if what == "disc-thickness" else 0.0)
+        for size, resolution in ((300.0 if unit == "N" else 3.0, 0.01), (0.001, 0.0005)):
+            values = [middle + size * each for each in wave]
+            yield {"readings": [{"what": what, "unit": unit, "values": values, "resolution": resolution}]}
+    far = [math.cos(math.radians(30.0 * place + 180.0)) for place in range(12)]
+    for second in (wave, far, [0.0] * 12):  # counted from the valve: the same again is the wheel's
+        yield {
+            "readings": [
+                {"what": "tread-radial", "values": wave},
+                {"what": "tread-radial", "values": second, "moved_deg": 180.0},
+            ]
+        }
+    for angle in (90.0, 270.0):
+        shown = {"wheel": "front-left", "inner_amount": 20.0, "display_step": 1.0}
+        mounted = [{**shown, "inner_deg": 90.0, "shaft_deg": 0.0}, {**shown, "inner_deg": angle, "shaft_deg": 180.0}]
+        yield {"balance_readings": mounted}
+
+
 def frequencies() -> Iterator[Parts]:
     """At a true 100 km/h on 2 m of circumference or so the wheel turns some 14 times a second."""
     vehicle = {
@@ -91,6 +114,7 @@ def telling_cases() -> Iterator[Parts]:
         for effect in get_args(RepairEffect):
             yield {"history": {"repairs": [{"what": kind, "effect": effect}]}}
     yield from runouts()
+    yield from rounds()
     yield from frequencies()
 
 

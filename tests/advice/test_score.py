@@ -39,6 +39,7 @@ def small(tmp_path_factory: pytest.TempPathFactory) -> Adviser:
         repair_above: 0.8
         least_gain_bits: 0.0
         axle_worth: 0.5
+        prior_strength: 50
         """,
     )
     write(

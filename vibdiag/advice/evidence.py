@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from vibdiag.advice.facts import facts_of
+from vibdiag.advice.recorded import weigh_recorded
 from vibdiag.case.model import GONE, Case, StepResult
 from vibdiag.files.errors import InputError
 from vibdiag.knowledge.base import RuleBase
@@ -106,7 +107,10 @@ def _ask_about(base: RuleBase, sign: str) -> str | None:
 
 
 def find_evidence(case: Case, base: RuleBase, engine: RuleEngine) -> Findings:
-    """All evidence of a case. A measured result outranks what was told; two told words for one sign clash."""
+    """All evidence of a case. A measured result outranks what was told; two told words for one sign clash.
+
+    Signs read from recordings weigh by their own trust and feed no rule: a weak one must not rule out a cause.
+    """
     results, newest = _latest(case, base)
     chosen, clashes = _strongest(results, base)
     facts = facts_of(case)
@@ -143,9 +147,14 @@ def find_evidence(case: Case, base: RuleBase, engine: RuleEngine) -> Findings:
         else:
             word = next(iter(words))
             rules = derived.because_of[(sign, word)]
-            surest = max(trust.complaint, getattr(trust, result.how) if result else 0.0)
+            surest = max(getattr(trust, base.rules[rule].trust) for rule in rules)
+            surest = max(surest, getattr(trust, result.how) if result else 0.0)
             evidence.append(Evidence(sign, word, surest))
             because[sign] = base.rules[rules[0]].because
+    recorded = weigh_recorded(case, base, evidence, chosen)
+    because |= recorded.because
+    clashes += [Clash(f"recording-{sign}", says, _ask_about(base, sign)) for sign, says in recorded.conflicts.items()]
+    evidence = list(recorded.evidence)
     excluded = frozenset(cause for cause in base.causes if f"exclude-{cause}" in derived.signs)
     raised = {
         cause: tuple(base.rules[rule].because for rule in derived.because_of[(f"danger-{cause}", "yes")])

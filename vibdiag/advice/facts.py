@@ -258,12 +258,12 @@ def _seen(case: Case) -> Iterator[tuple[str, Fact | None]]:
 
 
 def _measured(case: Case) -> Iterator[tuple[str, Fact | None]]:
-    judged = judged_facts(case)
-    yield from judged.items()
+    from_rounds = judged_facts(case)
+    yield from from_rounds.items()
     yield "remount-judged", remount_word(remounts(case))
     by_quantity: dict[str, list[Measurement]] = {}
     # A reading after the repair proves it; it says nothing of the complaint.
-    for measurement in numbers_that_count(case, judged):
+    for measurement in numbers_that_count(case, from_rounds):
         by_quantity.setdefault(measurement.quantity, []).append(measurement)
     for quantity, (fact, convert) in _MEASURED.items():
         readings = by_quantity.get(quantity, [])

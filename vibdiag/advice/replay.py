@@ -10,7 +10,7 @@ from vibdiag.knowledge.base import RuleBase
 
 __all__ = ["Stage", "stages"]
 
-
+_READ = ("measurements", "readings", "balance_readings")
 _HEADINGS = {
     "question": "After the questions at the desk",
     "road": "After the road test",
@@ -36,7 +36,7 @@ def stages(case: Case, base: RuleBase) -> tuple[Stage, ...]:
     history = case.history.model_copy(
         update={"repairs": [repair for repair in case.history.repairs if repair.effect != "cured"]}
     )
-    known = case.model_copy(update={"steps": [], "measurements": [], "outcome": None, "history": history})
+    known = case.model_copy(update={**{key: [] for key in ("steps", *_READ)}, "outcome": None, "history": history})
     found = [Stage("As the customer tells it", known)]
     before = [result for result in case.steps if result.taken == "before"]
     runs = [(kind, tuple(run)) for kind, run in groupby(before, key=lambda result: base.steps[result.step].kind)]
@@ -44,7 +44,7 @@ def stages(case: Case, base: RuleBase) -> tuple[Stage, ...]:
     for place, (kind, run) in enumerate(runs):
         update: dict[str, object] = {"steps": [*known.steps, *run]}
         if place == last_bay:
-            update["measurements"] = case.measurements
+            update |= {name: getattr(case, name) for name in _READ}
         known = known.model_copy(update=update)
         again = any(kind == earlier for earlier, _ in runs[:place])
         heading = _HEADINGS[kind].replace("After", "After more of") if again else _HEADINGS[kind]

@@ -13,6 +13,7 @@ from pydantic import Field, model_validator
 
 from vibdiag.case.part import Number, Part, Short, SpeedValue, Text, When, Whole
 from vibdiag.case.reading_set import BalanceReading, ReadingSet
+from vibdiag.case.vehicle import Tyres, Vehicle
 from vibdiag.case.vocabulary import (
     UNITS_OF,
     Axle,
@@ -55,6 +56,7 @@ __all__ = [
     "Measurement",
     "Outcome",
     "ReadingSet",
+    "RecordedSign",
     "Repair",
     "Seen",
     "SpeedTold",
@@ -66,41 +68,6 @@ __all__ = [
 CASE_VERSION = 1
 # The outcome, after the repair only, of any observation when nothing is felt any more.
 GONE = "gone"
-
-
-class Tyres(Part):
-    front: Short | None = Field(None, description="Marking as on the sidewall, e.g. 225/45R17 91W.")
-    rear: Short | None = Field(None, description="Marking of the rear tyres; left out means the same as front.")
-    old_or_used: YesNo = Field(
-        "unknown", description="yes: the tyres are second-hand, worn near the limit or over six years old."
-    )
-
-
-class Vehicle(Part):
-    description: Short | None = Field(None, description="Kind of car in neutral words; no owner, no plate.")
-    driven: Literal["front", "rear", "all", "unknown"] = Field("unknown", description="Which axle is driven.")
-    engine_placement: Literal["transverse", "longitudinal", "unknown"] = "unknown"
-    power: Literal["combustion", "electric", "hybrid", "unknown"] = Field(
-        "unknown", description="What drives the car; an electric car has no engine to run rough."
-    )
-    gearbox: Literal["manual", "automatic", "unknown"] = "unknown"
-    cylinders: Annotated[Whole, Field(ge=1, le=16)] | None = None
-    axle_ratio: Annotated[Number, Field(gt=0.5, lt=20)] | None = Field(
-        None, description="Propshaft turns (or gearbox output turns) for one wheel turn."
-    )
-    gear_ratio: Annotated[Number, Field(gt=0.1, lt=20)] | None = Field(
-        None, description="Engine turns for one gearbox output turn, in the gear of the complaint."
-    )
-    engine_rpm: Annotated[Number, Field(gt=0, lt=20_000)] | None = Field(
-        None, description="Engine speed at the complaint's speed, read from the tachometer."
-    )
-    reduction_ratio: Annotated[Number, Field(gt=0.5, lt=30)] | None = Field(
-        None, description="Motor turns for one wheel turn, for an electric car."
-    )
-    solid_front_axle: YesNo = Field("unknown", description="yes: both front wheels on one beam axle.")
-    wheels_not_original: YesNo = Field("unknown", description="yes: the rims are not the maker's for this car.")
-    tyres: Tyres = Tyres()
-    odometer_km: Annotated[Number, Field(ge=0, le=5_000_000)] | None = None
 
 
 class SpeedTold(Part):
@@ -329,6 +296,17 @@ class Acknowledgement(Part):
     at: When | None = None
 
 
+class RecordedSign(Part):
+    """What a recording says of one sign; it weighs by its trust, and never more than what was measured in the bay."""
+
+    sign: Short = Field(description="A sign of the rule base.")
+    word: Short = Field(description="One of the sign's words.")
+    trust: Annotated[Number, Field(ge=0, le=1, allow_inf_nan=False)] = Field(
+        description="How often such a recording is right about it; the rest of the time it says nothing."
+    )
+    because: Short = Field("", description="What was seen in the recording, in one sentence.")
+
+
 class Attachment(Part):
     """A recording or picture that belongs to the case; the file itself stays where it is."""
 
@@ -337,6 +315,11 @@ class Attachment(Part):
     taken: Literal["before", "after", "unknown"] = Field("unknown", description="Before or after the repair.")
     at: When | None = None
     note: Text | None = None
+    signs: list[RecordedSign] = Field(
+        default_factory=list,
+        max_length=100,
+        description="What `vibdiag road` read in it; after the repair it does not weigh on the causes.",
+    )
 
 
 class FollowUp(Part):

@@ -64,7 +64,7 @@ class ReadingSet(Part):
     )
     moved_deg: Angle = Field(
         0.0,
-        description="How far the wheel was moved on its studs for this round, in the direction of turning; 0 as it came.",
+        description="How far the wheel was moved on its studs for this round, as it turns; 0 as it came.",
     )
     limit: Annotated[Number, Field(ge=0.0001, le=10_000)] | None = Field(
         None, description="The vehicle maker's limit for the total reading, in the unit; it overrides the table's."

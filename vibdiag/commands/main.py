@@ -9,6 +9,9 @@ from typing import Annotated
 import typer
 
 from vibdiag import __version__
+from vibdiag.commands.bay import register as register_bay
+from vibdiag.commands.road import register as register_road
+from vibdiag.commands.store import store_app
 
 __all__ = ["app", "run"]
 
@@ -23,6 +26,7 @@ app = typer.Typer(
 )
 rules_app = typer.Typer(help="Check and score the rule base.", rich_markup_mode=None, no_args_is_help=True)
 app.add_typer(rules_app, name="rules")
+app.add_typer(store_app, name="store")
 
 Json = Annotated[bool, typer.Option("--json", help="Print JSON with stable keys instead of text.")]
 Rules = Annotated[
@@ -202,6 +206,41 @@ def serve(
     serve_screens(ServeRequest(host, port, cases, rules, fresh_token, tuple(name or ()), sessions, idle))
 
 
+@app.command()
+def followup(
+    folder: Annotated[
+        Path | None, typer.Argument(metavar="[FOLDER]", help="Folder of cases; the casebook's when left out.")
+    ] = None,
+    until: Annotated[str | None, typer.Option(metavar="DATE", help="Year-month-day; today when left out.")] = None,
+    as_json: Json = False,
+) -> None:
+    """Whom to call, and which wheels to torque again, until a day."""
+    from vibdiag.commands.followup import show_follow_ups
+
+    show_follow_ups(folder, until=until, as_json=as_json)
+
+
+@app.command()
+def figures(
+    folder: Annotated[
+        Path | None, typer.Argument(metavar="[FOLDER]", help="Folder of cases; the casebook's when left out.")
+    ] = None,
+    period: Annotated[str, typer.Option(help="month or all.")] = "all",
+    csv: Annotated[Path | None, typer.Option("--csv", metavar="FILE", help="Write a row per cause and period.")] = None,
+    parquet: Annotated[Path | None, typer.Option("--parquet", metavar="FILE", help="The same; needs pyarrow.")] = None,
+    rules: Rules = None,
+    as_json: Json = False,
+) -> None:
+    """What the cases add up to: comebacks, minutes, wrong repairs, and the checks that paid."""
+    from vibdiag.commands.figures import show_figures
+
+    show_figures(folder, period=period, csv=csv, parquet=parquet, rules=rules, as_json=as_json)
+
+
+register_bay(app)
+register_road(app)
+
+
 @rules_app.command("check")
 def rules_check(
     folder: Annotated[Path | None, typer.Argument(help="Rule base; the shipped one when left out.")] = None,
@@ -224,6 +263,27 @@ def rules_score(
     from vibdiag.commands.rules import score_rules
 
     score_rules(folder, rules=rules, as_json=as_json)
+
+
+@rules_app.command("learn")
+def rules_learn(
+    folder: Annotated[Path, typer.Argument(help="Folder of case files with a confirmed cause.")],
+    prior: Annotated[
+        float | None, typer.Option(metavar="STRENGTH", min=0.01, max=10_000, help="Imagined cases a row is worth.")
+    ] = None,
+    write: Annotated[
+        Path | None, typer.Option("--write", metavar="FOLDER", help="Write a changed copy of the rules there.")
+    ] = None,
+    base_rates: Annotated[
+        bool, typer.Option("--base-rates", help="Count base rates too; counts of write-ups are none.")
+    ] = False,
+    rules: Rules = None,
+    as_json: Json = False,
+) -> None:
+    """Propose table numbers from confirmed cases, tested on cases left out; nothing changes by itself."""
+    from vibdiag.commands.learn import LearnRequest, learn_rules
+
+    learn_rules(LearnRequest(folder, prior, write, base_rates, rules), as_json=as_json)
 
 
 def run() -> None:

@@ -289,11 +289,13 @@ def _data(found: Turning) -> dict[str, Any]:
 
 
 def _print(found: Turning) -> None:
-    text = f"True speed {found.speed_kmh:.0f} km/h; one turn of the wheel is {found.front_m:.3f} m"
-    say(paragraph(text, indent="  ", first=""))
-    if found.rear_m != found.front_m:
-        say(f"Rear: one turn is {found.rear_m:.3f} m")
-    say(f"{revolutions_per_km(found.front_m):.0f} turns a km, {revolutions_per_mile(found.front_m):.0f} a mile")
+    staggered = found.rear_m != found.front_m
+    say(f"true speed, km/h          {found.speed_kmh:.0f}")
+    say(f"one turn of the wheel, m  {found.front_m:.3f}{'  front' if staggered else ''}")
+    if staggered:
+        say(f"                          {found.rear_m:.3f}  rear")
+    say(f"turns a kilometre         {revolutions_per_km(found.front_m):.0f}")
+    say(f"turns a mile              {revolutions_per_mile(found.front_m):.0f}")
     say()
     felt: dict[str, list[str]] = {}
     for hit in found.hits:

@@ -64,6 +64,7 @@ def _values(base: RuleBase) -> Iterator[tuple[str, str]]:
     yield "settings.yaml  repair_above", f"{settings.repair_above:g}"
     yield "settings.yaml  least_gain_bits", f"{settings.least_gain_bits:g}"
     yield "settings.yaml  axle_worth", f"{settings.axle_worth:g}"
+    yield "settings.yaml  prior_strength", f"{settings.prior_strength:g}"
     for sign in base.signs.values():
         yield f"signs.yaml  {sign.id}", _row(sign.background)
     for cause in base.causes.values():

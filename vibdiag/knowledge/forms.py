@@ -119,7 +119,10 @@ Value = str | Annotated[float, Strict()]
 
 
 class RuleText(Form):
-    """`when` every sentence holds; an item `any: [...]` holds when one of its sentences does."""
+    """`when` every sentence holds; an item `any: [...]` holds when one of its sentences does.
+
+    `trust` says how sure a sign is that the rule concludes: the entry of that name in settings.yaml.
+    """
 
     id: Id
     when: Annotated[list[str | dict[Literal["any"], list[str]]], Field(min_length=1, max_length=12)]
@@ -129,6 +132,7 @@ class RuleText(Form):
     contradiction: Contradiction | None = None
     because: Sentence
     source: Sentence
+    trust: Literal["measured", "looked", "told", "complaint"] = "complaint"
     fires: dict[str, Value]
     silent: dict[str, Value]
 
@@ -207,3 +211,4 @@ class Settings(Form):
     repair_above: Annotated[float, Field(gt=0.5, lt=1)]
     least_gain_bits: Annotated[float, Field(ge=0, lt=1)]
     axle_worth: Share
+    prior_strength: Annotated[float, Field(gt=0, le=10_000)]

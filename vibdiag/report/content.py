@@ -11,6 +11,7 @@ from vibdiag.advice.replay import stages
 from vibdiag.case.model import GONE, Case, StepResult
 from vibdiag.knowledge.forms import StepText
 from vibdiag.report.plots import Line, bars_before_after, lines_over_stages
+from vibdiag.report.round_rows import RoundRow, round_row
 from vibdiag.work.before_after import Compared, compare
 
 __all__ = ["Answer", "CaseReport", "StageRow", "gather"]
@@ -53,6 +54,7 @@ class CaseReport:
     checks: tuple[StepAdvice, ...]
     cause_name: str | None
     cautions: tuple[str, ...]
+    rounds: tuple[RoundRow, ...]
 
 
 def _answers(case: Case, adviser: Adviser, kinds: Sequence[str]) -> tuple[Answer, ...]:
@@ -107,6 +109,7 @@ def gather(case: Case, adviser: Adviser) -> CaseReport:
         tuple(advice for advice in checks if advice.step.kind == "check"),
         adviser.base.causes[outcome.confirmed_cause].name if outcome is not None else None,
         tuple(cautions),
+        tuple(round_row(one) for one in case.readings),
     )
 
 

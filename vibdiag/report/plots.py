@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from xml.sax.saxutils import escape
 
-__all__ = ["Line", "bars_before_after", "lines_over_stages"]
+from vibdiag.measure import Turning, clock_text, wave_columns
+
+__all__ = ["Line", "bars_before_after", "lines_over_stages", "polar_plot"]
 
 _WIDTH, _HEIGHT = 640, 260
 _LEFT, _RIGHT, _TOP, _BOTTOM = 44, 190, 12, 34
 # Lines are told apart by their dashes and by the name at their end, never by colour alone.
 _DASHES = ("", "7 3", "2 3", "10 3 2 3", "4 6")
+
+# A round of readings: the middle of the picture, the ring of the mean, the largest departure, the hours.
+_CENTRE, _RING, _STRETCH, _HOURS = 130, 70, 34.0, 120
 
 
 @dataclass(frozen=True)
@@ -23,9 +29,9 @@ class Line:
     values: tuple[float, ...]
 
 
-def _svg(body: Sequence[str], height: int, title: str) -> str:
+def _svg(body: Sequence[str], height: int, title: str, *, width: int = _WIDTH) -> str:
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH} {height}" width="{_WIDTH}" height="{height}" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" width="{width}" height="{height}" '
         f'role="img" font-family="DejaVu Sans, Verdana, sans-serif" font-size="11"><title>{escape(title)}</title>'
         + "".join(body)
         + "</svg>"
@@ -89,3 +95,64 @@ def bars_before_after(rows: Sequence[tuple[str, float | None, float | None, str]
                 f'<text x="{206 + length:.1f}" y="{y + 10}">{word} {value:.3g} {escape(unit)}</text>'
             )
     return _svg(body, max(1, len(rows)) * row_height + 8, title)
+
+
+def polar_plot(
+    angles_deg: Sequence[float],
+    values: Sequence[float],
+    *,
+    coefficients: Sequence[float] = (),
+    unit: str,
+    turning: Turning = "clockwise",
+    title: str,
+) -> str:
+    """Readings round a part as dots, the fitted curve as a line, its high point marked and named by the clock.
+
+    angles_deg: from the valve or mark, which stands at twelve, as the part turns; values: as many, outward positive,
+    in `unit`. coefficients: mean, cos t, sin t, cos 2t ... as in `HarmonicFit.coefficients`; without them neither curve
+    nor high point. The dashed ring is the mean; departures from it are stretched, and the legend gives the scale.
+
+    Raises ValueError when angles and values are not as many, or there are none.
+    """
+    if not values or len(values) != len(angles_deg):
+        raise ValueError(f"There are {len(values)} readings at {len(angles_deg)} angles; give one each, at least one.")
+    mean = coefficients[0] if coefficients else sum(values) / len(values)
+    steps = [float(step) for step in range(0, 360, 2)]
+    waves = wave_columns(steps, len(coefficients) // 2) if coefficients else ()
+    curve = [float(row @ coefficients) - mean for row in waves]
+    largest = max(abs(each) for each in (*curve, *(value - mean for value in values)))
+    stretch = _STRETCH / largest if largest > 0.0 else 0.0
+
+    def at(angle_deg: float, radius: float) -> tuple[float, float]:
+        turn = math.radians(angle_deg if turning == "clockwise" else -angle_deg)
+        return _CENTRE + radius * math.sin(turn), _CENTRE - radius * math.cos(turn)
+
+    body = [
+        f'<circle cx="{_CENTRE}" cy="{_CENTRE}" r="{_RING}" fill="none" stroke="#777" stroke-dasharray="3 3"/>',
+        f'<path d="M{_CENTRE - 4} {_CENTRE}h8M{_CENTRE} {_CENTRE - 4}v8" stroke="#777"/>',
+    ]
+    for hour in range(1, 13):  # hours are for whoever looks: they run clockwise whichever way the part turns
+        x, y = _CENTRE + _HOURS * math.sin(math.pi * hour / 6), _CENTRE - _HOURS * math.cos(math.pi * hour / 6)
+        body.append(f'<text x="{x:.1f}" y="{y + 4:.1f}" text-anchor="middle" fill="#555">{hour}</text>')
+    if curve:
+        points = [at(angle, _RING + stretch * each) for angle, each in zip(steps, curve, strict=True)]
+        line = " ".join(f"{x:.1f},{y:.1f}" for x, y in points)
+        body.append(f'<polygon points="{line}" fill="none" stroke="#1d1d1b" stroke-width="1.4"/>')
+    for angle, value in zip(angles_deg, values, strict=True):
+        x, y = at(angle, _RING + stretch * (value - mean))
+        body.append(f'<circle class="reading" cx="{x:.1f}" cy="{y:.1f}" r="3" fill="#1d1d1b"/>')
+    legend = ["dots: readings", "dashed: their mean", f"farthest from it: {largest:.3g} {unit}"]
+    if curve and max(curve) > 0.0:
+        high = max(range(len(steps)), key=lambda step: curve[step])
+        x, y = at(steps[high], _RING + stretch * curve[high] + 9.0)
+        body.append(
+            f'<path class="high" d="M{x:.1f} {y - 5:.1f}l5 9h-10z" fill="#fff" stroke="#1d1d1b" stroke-width="1.4"/>'
+        )
+        where = clock_text(steps[high], turning=turning)
+        legend = [f"triangle: high point, {where}", f"({steps[high]:.0f} degrees)", "line: fitted curve", *legend]
+    else:
+        legend.append("no curve: nothing may rest on it")
+    body += [
+        f'<text x="{2 * _CENTRE + 6}" y="{40 + 17 * row}">{escape(text)}</text>' for row, text in enumerate(legend)
+    ]
+    return _svg(body, 2 * _CENTRE, title, width=2 * _CENTRE + 190)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import ClassVar
 
 from textual import on, work
@@ -18,10 +17,10 @@ from vibdiag.advice.next_step import Shop, StepAdvice, next_steps, possible
 from vibdiag.advice.overturn import overturns
 from vibdiag.case.model import Case
 from vibdiag.files.errors import InputError
-from vibdiag.knowledge.base import RuleBase
 from vibdiag.knowledge.forms import StepText
 from vibdiag.reasoning.inquiry import gain_of
 from vibdiag.screen.causes_panel import CausesPanel
+from vibdiag.screen.closing import closing_lines
 from vibdiag.screen.keys import CASE_KEYS
 from vibdiag.screen.messages import Answered, DangerRead, EntryChosen, EntryWithdrawn
 from vibdiag.screen.overlays.bay import BayOverlay
@@ -44,27 +43,6 @@ __all__ = ["WIDE", "CaseScreen"]
 # From this many columns on, causes and trail stand beside the step.
 WIDE = 120
 _ROLE_SHOP = {role: Shop(who=frozenset({role})) if role != "all" else Shop() for role in ROLES}
-
-
-def closing_lines(case: Case, base: RuleBase) -> Iterator[str]:
-    """How a closed case ended, and what is still to do."""
-    outcome = case.outcome
-    if outcome is None:
-        return
-    yield "CLOSED"
-    yield ""
-    axle = "" if outcome.axle in ("unknown", "none") else f", {outcome.axle}"
-    place = f": {outcome.place}" if outcome.place else ""
-    yield f"{base.causes[outcome.confirmed_cause].name}{axle}{place}"
-    if outcome.proof:
-        yield ""
-        yield f"Proof: {outcome.proof}"
-    for item in case.follow_ups:
-        yield ""
-        state = "Done" if item.done else "Due"
-        yield f"{state} {item.due:%d %b %Y}: {item.what.replace('-', ' ')}. {item.note or ''}".rstrip()
-    yield ""
-    yield "Key p: reopen it with what was learned. Key c: how the causes stood. Key t: the trail."
 
 
 class CaseScreen(Screen[None]):
@@ -111,7 +89,8 @@ class CaseScreen(Screen[None]):
         desk, base = self.desk, self.desk.adviser.base
         unread = desk.unread_dangers()
         if unread and desk.case.outcome is None:
-            return Now(danger=unread[0])
+            clearing = base.steps.get(unread[0].clear_with or "")
+            return Now(danger=unread[0], clears=clearing.title if clearing else None)
         assessment = desk.assessment
         if desk.case.outcome is not None and self.chosen is None:
             return Now(closed=tuple(closing_lines(desk.case, base)))
@@ -158,6 +137,7 @@ class CaseScreen(Screen[None]):
         trail.show(desk.case, desk.adviser.base)
         self.query_one("#step", StepPanel).show(self.now(), names, signer=self.preferences.name)
         self.query_one("#top", Static).update(self.top_line())
+        self.refresh_bindings()
         self.count_questions()
 
     def top_line(self) -> str:
@@ -205,10 +185,11 @@ class CaseScreen(Screen[None]):
     def answer(self, message: Answered) -> None:
         step = self.desk.adviser.base.steps[message.step_id]
         role = self.preferences.role if self.preferences.role != "all" else step.who[0]
+        stood, self.chosen = self.chosen, None
         if self.record(step, message.outcome, "measured", role=role):
-            self.chosen = None
             self.remember_place()
-            self.redraw()
+        else:
+            self.chosen = stood
 
     def record(self, step: StepText, outcome: str, how: str, *, role: str = "bay") -> bool:
         """Keep a result with the note in hand; says what is wrong, and whether it went."""
@@ -264,6 +245,13 @@ class CaseScreen(Screen[None]):
             self.notify(f"the place is not remembered: {error.strerror}", severity="warning")
 
     # -- keys ---------------------------------------------------------------------------------------------------
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:  # noqa: ARG002
+        """Digits live only where the step they answer is in sight; the footer says so."""
+        if action != "choose" or not self.is_mounted:
+            return True
+        hidden = self.has_class("trail-open") and not self.has_class("wide")
+        return self.query_one("#step", StepPanel).now.step is not None and not hidden
 
     def action_choose(self, number: int) -> None:
         self.query_one("#step", StepPanel).choose(number)

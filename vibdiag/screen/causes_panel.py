@@ -86,7 +86,7 @@ class CausesPanel(Static):
         for place, cause in enumerate(self.assessment.causes[:9], 1):
             if cause.probability < 0.005 and place > 3:
                 break
-            lines.append(f"{place} {cause.short:26.26} {axle_word(cause)}".rstrip())
+            lines.append(f"{place} {cause.short:28.28} {axle_word(cause)}".rstrip())
             lines.append(
                 f"  {meter(cause.probability, 14)} {percent(cause.probability):>5} "
                 f"{moved(cause.probability, before.get(cause.id))}".rstrip()

@@ -60,6 +60,11 @@ HELP: dict[str, tuple[str, ...]] = {
         "Enter or Ctrl+S keeps a reading and goes on to the next wheel; it takes the place of the former one of its "
         "wheel. Where several places are read on one part, write down the largest. An empty reading, kept, takes out "
         "what stands there.",
+        "A round of readings (choose it above the fields): write the readings in order in one line, x where one is "
+        "missing, turning the part as it turns driving forward, the first at the valve or at a mark. Eight carry the "
+        "off-centre part, twelve are better. Read again with the wheel moved on its studs, and it tells what stays "
+        "with the hub and what travels with the wheel. With no readings typed, the kept round is shown: Enter brings "
+        "it back to be put right, Ctrl+S twice takes it out.",
     ),
     "proof": (
         "Mend one thing, then drive the same road at the same speed with the same people. Two changes at once "

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from textual.binding import Binding
 
-__all__ = ["CASE_KEYS", "KEY_HELP", "START_KEYS"]
+__all__ = ["CASE_KEYS", "KEY_HELP", "START_HELP", "START_KEYS"]
 
 _DIGITS = [Binding(str(number), f"choose({number})", show=False) for number in range(2, 10)]
 
@@ -63,4 +63,15 @@ KEY_HELP = (
     ("F3", "theme: paper, night, contrast"),
     ("Ctrl+P", "everything by name"),
     ("Esc", "close what is open; from the case, back to all cases"),
+)
+
+START_HELP = (
+    ("n", "a new case, beginning with the customer's words"),
+    ("Enter", "open the case in hand; it goes on where it was left"),
+    ("/", "search: words of the title, the complaint or the car; Esc ends it"),
+    ("d", "mark something that was due as done"),
+    ("F2", "units: metric, inch, kPa"),
+    ("F3", "theme: paper, night, contrast"),
+    ("Ctrl+P", "everything by name"),
+    ("q", "quit; everything is saved already"),
 )

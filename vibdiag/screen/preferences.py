@@ -50,4 +50,7 @@ class Preferences:
         """Write to `path`; raises OSError when that is not possible."""
         self.path.parent.mkdir(parents=True, exist_ok=True)
         data = {f.name: getattr(self, f.name) for f in fields(self) if f.name not in ("path", "units", "problem")}
-        write_atomically(self.path, json.dumps(data | {"units": vars(self.units)}, indent=2) + "\n")
+        text = json.dumps(data | {"units": vars(self.units)}, indent=2) + "\n"
+        # Asked for at every answer, and mostly nothing has changed: waiting for the disk would hold the keys up.
+        if not self.path.is_file() or self.path.read_bytes() != text.encode():
+            write_atomically(self.path, text)

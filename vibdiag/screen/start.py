@@ -13,6 +13,7 @@ from textual.widgets import Footer, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from vibdiag.screen.keys import START_KEYS
+from vibdiag.screen.listing import Listing
 from vibdiag.screen.overlays.due import DueOverlay
 from vibdiag.screen.overlays.help import HelpOverlay
 from vibdiag.work.casebook import Casebook, CaseEntry
@@ -23,13 +24,13 @@ __all__ = ["StartScreen"]
 def _line(entry: CaseEntry, today: date, columns: int) -> str:
     due = entry.due(today)
     mark = "* " if due else "  "
-    dangers = f"   DUE: {', '.join(due)}" if due else ""
+    told = f"\n    DUE: {', '.join(due)}" if due else ""
     invented = " (invented)" if entry.case is not None and entry.case.invented else ""
-    problem = f"\n    {entry.problem}" if entry.problem else ""
+    problem = f"\n    {entry.problem.replace(str(entry.path), entry.path.name)}" if entry.problem else ""
     head = f"{mark}{entry.changed.astimezone():%d %b %H:%M}  {entry.stands:22} "
-    room = max(16, columns - len(head) - len(invented) - len(dangers) - 4)
+    room = max(16, columns - len(head) - len(invented) - 4)
     title = entry.title if len(entry.title) <= room else entry.title[: room - 1] + "…"
-    return f"{head}{title}{invented}{dangers}{problem}"
+    return f"{head}{title}{invented}{told}{problem}"
 
 
 class StartScreen(Screen[None]):
@@ -45,7 +46,7 @@ class StartScreen(Screen[None]):
     def compose(self) -> ComposeResult:
         yield Static(" vibdiag    why does it shake, and is it gone?", id="top", markup=False)
         yield Input(placeholder="search: words of the title, the complaint or the car", id="search")
-        yield OptionList(id="cases", markup=False)
+        yield Listing(id="cases", markup=False)
         yield Static("", id="empty", markup=False)
         yield Footer(show_command_palette=False)
 

@@ -100,12 +100,14 @@ def _fold(line: str, columns: int) -> list[str]:
     """`line` folded at `columns`, continued under the text and not under its number or sign."""
     lead = _HANGING.match(line)
     indent = " " * (len(lead.group(0)) if lead else 0)
-    return textwrap.wrap(line, columns, subsequent_indent=indent, break_on_hyphens=False) or [""]
+    together = line.replace(" %", "\u00a0%")  # a number stays with its per cent sign
+    folded = textwrap.wrap(together, columns, subsequent_indent=indent, break_on_hyphens=False)
+    return [part.replace("\u00a0", " ") for part in folded] or [""]
 
 
 def _lines(now: Now, names: dict[str, str]) -> list[str]:
     if now.danger is not None:
-        return _danger_lines(now.danger)
+        return _danger_lines(now.danger, now.clears)
     if now.closed:
         return list(now.closed)
     if now.step is not None:
@@ -113,10 +115,10 @@ def _lines(now: Now, names: dict[str, str]) -> list[str]:
     return _nothing_lines(now)
 
 
-def _danger_lines(danger: Danger) -> list[str]:
+def _danger_lines(danger: Danger, check: str | None) -> list[str]:
     lines = ["!!  DANGER  !!", "", danger.says, ""]
     lines += [f"- {reason}" for reason in danger.because]
-    clear = f"It stays open until the check '{danger.clear_with}' clears it." if danger.clear_with else ""
+    clear = f"It stays open until this check clears it: {check}" if check else ""
     return [*lines, "", "Tell the customer, and sign below for having read it.", clear, ""]
 
 
@@ -128,7 +130,8 @@ def _step_lines(now: Now, step: StepText, names: dict[str, str]) -> list[str]:
     elif now.gain_bits:
         facts.append(f"tells {now.gain_bits:.2f} bits")
     if now.questions_left is not None and step.kind == "question":
-        facts.append(f"about {now.questions_left} more to ask")
+        more = f"about {now.questions_left} more to ask" if now.questions_left else "little more to ask"
+        facts.append(more)
     lines = [head, "   ".join(facts), ""]
     if now.clash is not None:
         lines += [f"? Does not fit together: {now.clash.says}", "  Please ask once more:", ""]

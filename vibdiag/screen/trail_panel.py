@@ -5,12 +5,13 @@ from __future__ import annotations
 from typing import ClassVar
 
 from textual.binding import Binding, BindingType
-from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
 from vibdiag.case.model import GONE, Case, StepResult
 from vibdiag.knowledge.base import RuleBase
+from vibdiag.screen.listing import Listing
 from vibdiag.screen.messages import EntryChosen, EntryWithdrawn
+from vibdiag.work.rounds import balance_words, name_of, see_round
 
 __all__ = ["TrailPanel"]
 
@@ -37,7 +38,7 @@ def _mark(result: StepResult) -> str:
     return {"measured": "", "looked": " (looked)", "told": " (told)"}[result.how]
 
 
-class TrailPanel(OptionList):
+class TrailPanel(Listing):
     """Entries of the case; Enter changes one, Delete withdraws it."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -49,8 +50,9 @@ class TrailPanel(OptionList):
         super().__init__(id=id, markup=False)
 
     def show(self, case: Case, base: RuleBase) -> None:
+        kept = self.highlighted
         self.clear_options()
-        self.add_option(Option("TRAIL", disabled=True))
+        self.add_option(Option("TRAIL  Enter changes, Del withdraws", disabled=True))
         for line in _told(case):
             self.add_option(Option(f"  {line}", disabled=True))
         for place, result in enumerate(case.steps):
@@ -69,8 +71,26 @@ class TrailPanel(OptionList):
             self.add_option(
                 Option(f"{reading.quantity.replace('-', ' ')}{wheel}: {reading.value:g} {reading.unit}", disabled=True)
             )
+        for one in case.readings:
+            after = " after the repair" if one.taken == "after" else ""
+            sign = see_round(one).sign.replace("-", " ")
+            self.add_option(Option(f"{name_of(one)}{after}: {one.places} readings, {sign}", disabled=True))
+        for shown in case.balance_readings:
+            after = " after the repair" if shown.taken == "after" else ""
+            wheel = "" if shown.wheel == "unknown" else f" {shown.wheel.replace('-', ' ')}"
+            self.add_option(Option(f"balance{wheel}{after}: {balance_words(case, shown)}", disabled=True))
         for repair in case.history.repairs:
             self.add_option(Option(f"repair: {repair.what.replace('-', ' ')}: {repair.effect}", disabled=True))
+
+        places = [place for place in range(self.option_count) if not self.get_option_at_index(place).disabled]
+        self.can_focus = bool(places)
+        if kept is not None and places:
+            self.highlighted = min(places, key=lambda place: abs(place - kept))
+
+    def on_focus(self) -> None:
+        """Stand on an entry at once, so that it is seen where the keys go."""
+        if self.highlighted is None:
+            self.action_first()
 
     def action_select(self) -> None:
         if self.highlighted is not None:

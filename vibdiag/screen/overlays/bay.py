@@ -20,6 +20,7 @@ from vibdiag.case.vocabulary import Quantity
 from vibdiag.knowledge.forms import StepText
 from vibdiag.screen.check_text import HOWS, check_head, check_line, check_manner, outcome_lines
 from vibdiag.screen.corner_grid import corner_lines
+from vibdiag.screen.listing import Listing
 from vibdiag.screen.overlays.base import Overlay
 from vibdiag.screen.overlays.reading_form import ReadingForm
 from vibdiag.screen.overlays.reading_forms import READING_FORMS
@@ -66,10 +67,10 @@ class BayOverlay(Overlay[None]):
 
     def body(self) -> ComposeResult:
         with Horizontal(id="bay"):
-            yield OptionList(id="checks", markup=False)
+            yield Listing(id="checks", markup=False)
             with VerticalScroll(id="check", can_focus=True):
                 yield Static("", id="check-head", markup=False)
-                yield OptionList(id="outcomes", markup=False)
+                yield Listing(id="outcomes", markup=False)
                 yield Static("", id="check-manner", markup=False)
             with VerticalScroll(id="readings", can_focus=False):
                 forms = {
@@ -196,17 +197,23 @@ class BayOverlay(Overlay[None]):
     def action_turn(self) -> None:
         """From the checks to the readings and back."""
         self.toggle_class("reading")
+        if not self.has_class("reading"):
+            self.call_after_refresh(self.fill)  # its lines were cut for a list that was out of sight
         start = self.form().begin if self.has_class("reading") else self.query_one("#checks").focus
         self.call_after_refresh(start)
 
     def on_descendant_focus(self) -> None:
         """What is shown follows the cursor: no key answers a check whose caution is out of sight."""
         self.set_class(self.in_readings(), "reading")
+        outcomes = self.query_one("#outcomes", OptionList)
+        if outcomes.has_focus and outcomes.highlighted is None:
+            outcomes.action_first()
 
     def on_select_changed(self, event: Select.Changed) -> None:
         switcher = self.query_one(ContentSwitcher)
         if event.select.id == "family" and switcher.current != f"form-{event.value}":
             switcher.current = f"form-{event.value}"
+            self.set_class(self.form().roomy, "roomy")
             self.call_after_refresh(self.form().begin)
 
     def action_keep(self) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from textual.app import ComposeResult
 from textual.containers import Horizontal, VerticalScroll
+from textual.events import Resize
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
@@ -11,9 +12,13 @@ from vibdiag.advice.assess import Assessment, RankedCause, Reason
 from vibdiag.advice.overturn import Overturn
 from vibdiag.knowledge.base import RuleBase
 from vibdiag.screen.causes_panel import moved, percent
+from vibdiag.screen.listing import Listing
 from vibdiag.screen.overlays.base import Overlay
 
 __all__ = ["CausesOverlay"]
+
+# From this many columns on, the reasons stand beside the list; below it they would be folded to shreds.
+WIDE = 120
 
 
 class CausesOverlay(Overlay[None]):
@@ -31,7 +36,7 @@ class CausesOverlay(Overlay[None]):
 
     def body(self) -> ComposeResult:
         with Horizontal(classes="split"):
-            yield OptionList(id="cause-list", markup=False)
+            yield Listing(id="cause-list", markup=False)
             with VerticalScroll(id="reasons"):
                 yield Static(id="reason-text", markup=False)
 
@@ -41,6 +46,9 @@ class CausesOverlay(Overlay[None]):
             box.add_option(Option(_line(place, cause, self.before.get(cause.id)), id=cause.id))
         box.highlighted = 0
         box.focus()
+
+    def on_resize(self, event: Resize) -> None:
+        self.set_class(event.size.width < WIDE, "narrow")
 
     def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
         cause = next(cause for cause in self.assessment.causes if cause.id == event.option.id)

@@ -9,6 +9,7 @@ from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
 from vibdiag.case.model import Case
+from vibdiag.screen.listing import Listing
 from vibdiag.screen.overlays.base import Overlay
 from vibdiag.work.casebook import DUE_NAMES
 
@@ -26,7 +27,7 @@ class DueOverlay(Overlay[int]):
         self.case, self.today = case, today
 
     def body(self) -> ComposeResult:
-        yield OptionList(
+        yield Listing(
             *(
                 Option(
                     f"{DUE_NAMES[item.what]}: {'DUE since' if item.due <= self.today else 'due on'} {item.due:%d %b %Y}"

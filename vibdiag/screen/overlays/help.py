@@ -7,7 +7,7 @@ from textual.containers import VerticalScroll
 from textual.widgets import Static
 
 from vibdiag.screen.help_data import HELP
-from vibdiag.screen.keys import KEY_HELP
+from vibdiag.screen.keys import KEY_HELP, START_HELP
 from vibdiag.screen.overlays.base import Overlay
 
 __all__ = ["HelpOverlay"]
@@ -24,7 +24,7 @@ class HelpOverlay(Overlay[None]):
 
     def body(self) -> ComposeResult:
         trade = "\n\n".join(HELP[self.topic])
-        keys = "\n".join(f"{key:8} {what}" for key, what in KEY_HELP)
+        keys = "\n".join(f"{key:8} {what}" for key, what in (START_HELP if self.topic == "start" else KEY_HELP))
         with VerticalScroll():
             yield Static(f"{trade}\n\nKEYS\n\n{keys}", markup=False, classes="sheet-text")
 

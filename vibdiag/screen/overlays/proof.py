@@ -14,6 +14,7 @@ from vibdiag.advice.assess import Assessment
 from vibdiag.advice.danger import how_to_clear
 from vibdiag.advice.next_step import RepairAdvice
 from vibdiag.case.model import Case
+from vibdiag.screen.listing import Listing
 from vibdiag.screen.overlays.base import Overlay
 from vibdiag.screen.overlays.finish import FinishOverlay, LearnedOverlay
 from vibdiag.screen.overlays.proof_text import (
@@ -72,7 +73,7 @@ class ProofOverlay(Overlay[None]):
     def body(self) -> ComposeResult:
         yield Static(id="proof-path", markup=False)
         yield Static(id="proof-danger", markup=False)
-        yield OptionList(id="repairs", markup=False)
+        yield Listing(id="repairs", markup=False)
         with VerticalScroll(id="proof-detail"):
             yield Static(id="proof-text", markup=False)
 

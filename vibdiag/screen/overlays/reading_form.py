@@ -19,6 +19,8 @@ class ReadingForm(Vertical):
     """A form for readings. Subclasses give `title`, compose their fields, and post `Kept` from `keep`."""
 
     title: ClassVar[str] = ""
+    # Whether it takes the whole sheet while it is in use: no list of checks beside it, no corners below.
+    roomy: ClassVar[bool] = False
 
     class Kept(Message):
         """The case with the new readings, and what they are, for the undo; every one counts."""

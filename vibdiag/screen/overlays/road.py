@@ -16,6 +16,7 @@ from vibdiag.advice.road_plan import HOLDING, SAFETY, RoadPlan, plan_repeat, pla
 from vibdiag.case.model import GONE, Case
 from vibdiag.case.vocabulary import Role
 from vibdiag.knowledge.forms import StepText
+from vibdiag.screen.listing import Listing
 from vibdiag.screen.overlays.attach import AttachOverlay
 from vibdiag.screen.overlays.base import Overlay
 from vibdiag.screen.overlays.note import NoteOverlay
@@ -81,7 +82,7 @@ class RoadOverlay(Overlay[None]):
     def body(self) -> ComposeResult:
         yield Static(id="road-danger", markup=False)
         with Container(id="road-split"):
-            yield OptionList(id="road-lines", markup=False)
+            yield Listing(id="road-lines", markup=False)
             with VerticalScroll(id="road-detail", can_focus=True):
                 yield Static(id="road-text", markup=False)
         yield Static(SAFETY, id="road-safety", markup=False)

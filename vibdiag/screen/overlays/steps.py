@@ -11,6 +11,7 @@ from textual.widgets.option_list import Option
 
 from vibdiag.advice.next_step import StepAdvice
 from vibdiag.knowledge.forms import StepText
+from vibdiag.screen.listing import Listing
 from vibdiag.screen.overlays.base import Overlay
 
 __all__ = ["StepsOverlay"]
@@ -34,7 +35,7 @@ class StepsOverlay(Overlay[str]):
 
     def body(self) -> ComposeResult:
         yield Input(placeholder="part of a name", id="narrow")
-        yield OptionList(id="steps", markup=False)
+        yield Listing(id="steps", markup=False)
 
     def on_mount(self) -> None:
         self.fill("")

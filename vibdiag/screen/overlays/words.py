@@ -13,6 +13,7 @@ from textual.widgets import Input, Label, Select, Static, TextArea
 from vibdiag.case.model import Case, Complaint, SpeedTold
 from vibdiag.case.vocabulary import SpeedSource, SpeedUnit
 from vibdiag.screen.overlays.base import Overlay
+from vibdiag.work.form import number_typed
 
 __all__ = ["WordsOverlay"]
 
@@ -40,7 +41,7 @@ class WordsOverlay(Overlay[Case]):
                 for name in _SPEEDS:
                     value = getattr(speed, name)
                     yield Label(f"{name} at")
-                    yield Input("" if value is None else f"{value:g}", id=name, type="number")
+                    yield Input("" if value is None else f"{value:g}", id=name)
                 yield Label("unit")
                 yield Select(
                     [(unit, unit) for unit in get_args(SpeedUnit)], value=speed.unit, id="unit", allow_blank=False
@@ -60,7 +61,16 @@ class WordsOverlay(Overlay[Case]):
 
     def action_keep(self) -> None:
         told = self.case.complaint
-        values = {name: self.query_one(f"#{name}", Input).value.strip() or None for name in _SPEEDS}
+        values: dict[str, float] = {}
+        for name in _SPEEDS:
+            typed = self.query_one(f"#{name}", Input)
+            try:
+                if typed.value.strip():
+                    values[name] = number_typed(typed.value)
+            except ValueError as problem:
+                self.query_one("#fault", Static).update(f"! {name} at: {problem}; write for example 110")
+                typed.focus()
+                return
         try:
             speed = SpeedTold.model_validate(
                 values

@@ -1,0 +1,113 @@
+"""Files with clocks of their own: one real car (comma2k19, MIT), and made-up ones."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+
+from vibdiag.recording.reading.open_recording import open_recording
+
+from .made_up import DATA, TIME_S, X, Z, assert_is_the_shake, axis
+
+START = datetime(2024, 5, 1, 12, tzinfo=UTC)
+
+
+def shake(path: Path, stamps: list[str], *, name: str = "time", part: slice = slice(None)) -> Path:
+    rows = zip(stamps, X[part], Z[part], strict=True)
+    path.write_text(f"{name},ax (m/s2),az (m/s2)\n" + "".join(f"{t},{x:.6f},{z:.6f}\n" for t, x, z in rows))
+    return path
+
+
+def iso(moment: datetime, zone: str) -> str:
+    return moment.strftime("%Y-%m-%dT%H:%M:%S.%f") + zone
+
+
+def test_a_real_car_with_three_clocks() -> None:
+    """comma2k19 Example_1: accelerometer 104 Hz, wheel speeds 83 Hz, satellite speed 10 Hz, one time origin."""
+    names = ("imu", "gnss", "wheelspeed")
+    reading = open_recording([DATA / f"comma2k19_{name}_5s.csv" for name in names])
+    recording, speed = reading.recording, reading.recording.speed
+    assert 100 < recording.time_s.size / recording.duration_s < 108
+    assert speed is not None
+    assert speed.source == "wheel-speed"
+    assert abs(speed.time_s[0] - 0.0095) < 1e-9
+    assert reading.remarks == (
+        "comma2k19_gnss_5s.csv: taken to run on the same clock as comma2k19_imu_5s.csv.",
+        "comma2k19_wheelspeed_5s.csv: taken to run on the same clock as comma2k19_imu_5s.csv.",
+        "Road speed is the mean of wheel0_mps, wheel1_mps, wheel2_mps, wheel3_mps; not used: gnss_speed_mps.",
+    )
+
+
+def test_wheel_and_satellite_speed_of_a_real_car_agree() -> None:
+    """Over that whole minute a lag of 0.15 s and a scale of 1.0085 were measured; five seconds here."""
+    imu = DATA / "comma2k19_imu_5s.csv"
+    wheel = open_recording([imu, DATA / "comma2k19_wheelspeed_5s.csv"]).recording.speed
+    gnss = open_recording([imu, DATA / "comma2k19_gnss_5s.csv"]).recording.speed
+    assert wheel is not None
+    assert gnss is not None
+    assert gnss.source == "gps"
+    at_same = np.interp(gnss.time_s - 0.15, wheel.time_s, wheel.speed_ms)
+    assert abs(float(np.median(gnss.speed_ms / at_same)) - 1.0) < 0.02
+
+
+def test_dates_put_speed_in_its_place(tmp_path: Path) -> None:
+    late = [f"{1000 * (START + timedelta(seconds=1.5 + float(t))).timestamp():.0f}" for t in TIME_S]
+    path = shake(tmp_path / "a.csv", late)
+    speed = open_recording([path, DATA / "rmc.nmea"]).recording.speed
+    assert speed is not None
+    np.testing.assert_allclose(speed.time_s, np.arange(6) * 0.5 - 1.5, atol=1e-6)
+    np.testing.assert_allclose(speed.speed_ms, np.arange(50, 56) * 1852 / 3600)
+
+
+def test_a_time_zone_is_found_out(tmp_path: Path) -> None:
+    local = [iso(START + timedelta(hours=5, minutes=30, seconds=float(t)), "") for t in TIME_S]
+    reading = open_recording([shake(tmp_path / "a.csv", local), DATA / "rmc.nmea"])
+    assert reading.recording.speed is not None
+    assert abs(reading.recording.speed.time_s[0]) < 1e-6
+    assert any("moved by +5.5 h onto a.csv, as a time zone explains it" in line for line in reading.remarks)
+
+
+def test_dates_of_another_day_are_told(tmp_path: Path) -> None:
+    other_day = [iso(START + timedelta(days=3, seconds=float(t)), "Z") for t in TIME_S]
+    reading = open_recording([shake(tmp_path / "a.csv", other_day), DATA / "rmc.nmea"])
+    assert reading.recording.speed is not None
+    assert reading.recording.speed.time_s[0] == 0.0
+    assert any("dates do not overlap" in line for line in reading.remarks)
+
+
+def test_without_a_common_clock_both_start_together(tmp_path: Path) -> None:
+    since_boot = [f"{54321.0 + float(t):.3f}" for t in TIME_S]
+    reading = open_recording([shake(tmp_path / "a.csv", since_boot), DATA / "obd_and_engine.csv"])
+    assert reading.recording.speed is not None
+    assert reading.recording.time_s[0] == reading.recording.speed.time_s[0] == 0.0
+    assert any("no common clock with a.csv" in line for line in reading.remarks)
+
+
+def test_parts_of_one_log_are_put_end_to_end(tmp_path: Path) -> None:
+    stamps = [f"{t:.3f}" for t in TIME_S]
+    later = shake(tmp_path / "a_2.csv", stamps[120:], part=slice(120, None))
+    earlier = shake(tmp_path / "a_1.csv", stamps[:120], part=slice(120))
+    reading = open_recording([later, earlier])
+    np.testing.assert_allclose(reading.recording.time_s, TIME_S, atol=1e-9)
+    np.testing.assert_allclose(axis(reading.recording, "z"), Z, atol=1e-5)
+    assert any("taken as parts of one recording" in line for line in reading.remarks)
+
+
+def test_two_sensors_stay_two(tmp_path: Path) -> None:
+    stamps = [f"{t:.3f}" for t in TIME_S]
+    reading = open_recording([shake(tmp_path / "seat.csv", stamps), shake(tmp_path / "floor.csv", stamps)])
+    assert list(reading.recording.channels) == [
+        "ax (m/s2)", "az (m/s2)", "floor.csv: ax (m/s2)", "floor.csv: az (m/s2)",
+    ]  # fmt: skip
+
+
+def test_the_order_of_files_does_not_matter() -> None:
+    files = [DATA / "tab_epoch_ms.txt", DATA / "speed.gpx"]
+    one, two = open_recording(files), open_recording(files[::-1])
+    assert_is_the_shake(one)
+    assert_is_the_shake(two)
+    assert one.recording.speed is not None
+    assert two.recording.speed is not None
+    np.testing.assert_array_equal(one.recording.speed.time_s, two.recording.speed.time_s)

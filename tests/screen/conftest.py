@@ -1,0 +1,49 @@
+"""Fixtures for the proof of the screens: keys without waiting, and a clock that stands still."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Iterator
+from datetime import UTC, date, datetime
+
+import pytest
+import textual._wait
+
+from vibdiag.work import desk
+
+TODAY = date(2026, 3, 20)
+_NOW = datetime(2026, 3, 20, 10, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def brisk(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A pilot looks every 4 ms, not every 20, whether the application has come to rest."""
+    monkeypatch.setattr(textual._wait, "SLEEP_GRANULARITY", 0.004)
+    monkeypatch.setattr(textual._wait, "SLEEP_IDLE", 0.001)
+
+
+class _StandingDate(date):
+    """A date whose today never changes."""
+
+    @classmethod
+    def today(cls) -> date:  # type: ignore[override]
+        return TODAY
+
+
+@pytest.fixture
+def frozen(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """20 March 2026, 10:00 UTC, for every module of the program that asks for the time."""
+    real = desk.now
+    for name, module in list(sys.modules.items()):
+        if not name.startswith("vibdiag."):
+            continue
+        if getattr(module, "now", None) is real:
+            monkeypatch.setattr(module, "now", lambda: _NOW)
+        if getattr(module, "date", None) is date:
+            monkeypatch.setattr(module, "date", _StandingDate)
+    monkeypatch.setenv("TZ", "UTC")
+    time.tzset()
+    yield
+    monkeypatch.undo()
+    time.tzset()

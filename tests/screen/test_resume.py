@@ -1,0 +1,231 @@
+"""What happens when things go wrong: killed in the middle, damaged preferences, a disk that refuses."""
+
+from __future__ import annotations
+
+import errno
+import fcntl
+import json
+import os
+import pty
+import select
+import signal
+import struct
+import subprocess
+import sys
+import termios
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+from vibdiag.advice.assess import Adviser
+from vibdiag.case.model import Case
+from vibdiag.case.storage import load_case, save_case
+from vibdiag.screen.case_screen import CaseScreen
+from vibdiag.screen.start import StartScreen
+from vibdiag.work import on_disk
+
+from .stage import TREMOR, agrees, application, case_screen, fill_folder, press, said, settle, words
+
+MOST_SECONDS = 30.0
+
+
+class Terminal:
+    """A real process of the program in a terminal of its own; what it paints is read and kept."""
+
+    def __init__(self, cases: Path) -> None:
+        mine, theirs = pty.openpty()
+        fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
+        environment = {key: value for key, value in os.environ.items() if key not in ("TEXTUAL_DRIVER", "NO_COLOR")}
+        self.process = subprocess.Popen(
+            [sys.executable, "-c", "from vibdiag.commands.main import run; run()", "--cases", str(cases)],
+            stdin=theirs,
+            stdout=theirs,
+            stderr=theirs,
+            env=environment | {"TERM": "xterm-256color"},
+            start_new_session=True,
+        )
+        os.close(theirs)
+        self.mine, self.painted, self.over = mine, b"", False
+        self.reader = threading.Thread(target=self._read, daemon=True)
+        self.reader.start()
+
+    def _read(self) -> None:
+        while not self.over:
+            ready, _, _ = select.select([self.mine], [], [], 0.1)
+            if ready:
+                try:
+                    self.painted += os.read(self.mine, 65536)
+                except OSError as error:
+                    if error.errno != errno.EIO:  # EIO: the other end is gone
+                        raise
+                    return
+
+    def wait_for(self, text: str) -> None:
+        """Until `text` was painted since the last key."""
+        wait_until(lambda: text.encode() in self.painted, f"'{text}' was never painted")
+
+    def type(self, keys: str) -> None:
+        self.painted = b""
+        os.write(self.mine, keys.encode())
+
+    def type_until(self, keys: str, text: str) -> None:
+        """Once a second, until `text` was painted."""
+        tried = [0.0]
+
+        def painted() -> bool:
+            if time.monotonic() - tried[-1] > 1:
+                tried.append(time.monotonic())
+                os.write(self.mine, keys.encode())
+            return text.encode() in self.painted
+
+        wait_until(painted, f"'{text}' was never painted")
+
+    def kill(self) -> None:
+        """kill -9, and nothing is left behind."""
+        if self.process.poll() is None:
+            self.process.send_signal(signal.SIGKILL)
+        self.process.wait(timeout=MOST_SECONDS)
+        self.over = True
+        self.reader.join(timeout=5)
+        os.close(self.mine)
+
+
+def wait_until(holds: Callable[[], bool], otherwise: str) -> None:
+    """Look every 20 ms; gives up with one sentence."""
+    end = time.monotonic() + MOST_SECONDS
+    while not holds():
+        if time.monotonic() > end:
+            pytest.fail(otherwise)
+        time.sleep(0.02)
+
+
+@contextmanager
+def running(cases: Path) -> Iterator[Terminal]:
+    """A process that is killed at the end, whatever happens."""
+    terminal = Terminal(cases)
+    try:
+        yield terminal
+    finally:
+        terminal.kill()
+
+
+def steps_of(path: Path) -> list[tuple[str, str]]:
+    return [(one.step, one.outcome) for one in load_case(path).steps]
+
+
+def test_killed_in_the_middle_nothing_is_lost_and_the_next_start_goes_on_there(
+    tmp_path: Path, adviser: Adviser
+) -> None:
+    cases = tmp_path / "cases"
+    cases.mkdir()
+    path = cases / "tremor.yaml"
+    save_case(Case.model_validate(TREMOR), path)
+    before = steps_of(path)
+    pothole = adviser.base.steps["ask-pothole"]
+    with running(cases) as terminal:
+        terminal.wait_for(TREMOR["title"])
+        terminal.type_until("\r", "bits")  # the rule base is read aside; until then the list says so
+        for count in (1, 2, 3):
+            terminal.type("1")
+            wait_until(lambda count=count: len(steps_of(path)) == len(before) + count, f"answer {count} was not saved")  # type: ignore[misc]
+        terminal.type("l")
+        terminal.wait_for("CHOOSE A STEP")
+        terminal.type("ask-pothole")
+        terminal.wait_for(pothole.title)
+        terminal.type("\r")
+        preferences = tmp_path / "preferences.json"
+        wait_until(lambda: '"ask-pothole"' in preferences.read_text(encoding="utf-8"), "the step was not remembered")
+        told = steps_of(path)
+    assert terminal.process.returncode == -signal.SIGKILL
+    assert steps_of(path) == told
+    assert len(told) == len(before) + 3
+    assert {each.name for each in cases.iterdir()} == {"tremor.yaml"}  # no half-written file stays behind
+
+    with running(cases) as terminal:
+        terminal.wait_for(pothole.title)
+        terminal.type("2")
+        wait_until(lambda: len(steps_of(path)) == len(told) + 1, "the answer after the restart was not saved")
+    assert steps_of(path) == [*told, ("ask-pothole", "no")]
+
+
+@pytest.mark.usefixtures("brisk")
+@pytest.mark.parametrize("damage", ["{", "[]", '{"units": {"speed": "knots", "what": 1}}', "\x00\x01", '"text"'])
+async def test_damaged_preferences_are_said_and_not_fatal(tmp_path: Path, adviser: Adviser, damage: str) -> None:
+    cases = fill_folder(tmp_path)
+    (tmp_path / "preferences.json").write_text(damage, encoding="utf-8")
+    app = application(cases, adviser)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        (told,) = [one.message for one in app._notifications]
+        assert told.startswith("the settings in preferences.json could not be read (")
+        assert isinstance(app.screen, StartScreen)
+        await press(pilot, "enter")
+        assert isinstance(app.screen, CaseScreen)
+        await press(pilot, "f3")
+    assert json.loads((tmp_path / "preferences.json").read_text(encoding="utf-8"))["theme"] == "night"
+
+
+@pytest.mark.usefixtures("brisk")
+@pytest.mark.parametrize(
+    ("code", "said_so"), [(errno.ENOSPC, "No space left on device"), (errno.EROFS, "Read-only file system")]
+)
+async def test_a_disk_that_refuses_is_said_and_the_case_stays_as_it_was(
+    tmp_path: Path, adviser: Adviser, monkeypatch: pytest.MonkeyPatch, code: int, said_so: str
+) -> None:
+    app = application(fill_folder(tmp_path), adviser)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await press(pilot, "down", "enter")
+        case, shown = agrees(app), said(pilot, "#step-text")
+        causes = case_screen(app).desk.assessment.causes
+
+        def refuse(*_: object, **__: object) -> None:
+            raise OSError(code, os.strerror(code))
+
+        with monkeypatch.context() as refusing:
+            refusing.setattr(on_disk, "save_case", refuse)
+            for keys in (["1"], ["t", "end", "delete", "t"], ["w", "tab", "5", "ctrl+s"]):
+                app._notifications.clear()
+                await press(pilot, *keys)
+                assert f"not saved: {said_so}" in [one.message for one in app._notifications]
+                assert agrees(app) == case
+                assert said(pilot, "#step-text") == shown
+                assert case_screen(app).desk.assessment.causes == causes
+        await press(pilot, "1")  # the disk is back: the same key now does what it says
+        assert len(agrees(app).steps) == len(case.steps) + 1
+
+
+@pytest.mark.usefixtures("brisk")
+async def test_a_folder_that_cannot_be_made_is_said(tmp_path: Path, adviser: Adviser) -> None:
+    (tmp_path / "cases").write_text("a file where the folder should be", encoding="utf-8")
+    app = application(tmp_path / "cases", adviser)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await press(pilot, "n")
+        assert isinstance(app.screen, StartScreen)
+        (told,) = list(app._notifications)
+        assert told.title == "No case can be made there"
+        assert str(tmp_path / "cases") in told.message
+
+
+@pytest.mark.usefixtures("brisk")
+async def test_a_note_in_hand_survives_a_disk_that_refuses(
+    tmp_path: Path, adviser: Adviser, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    app = application(fill_folder(tmp_path), adviser)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await press(pilot, "down", "enter", "n", *words("only when wet"), "ctrl+s")
+
+        def refuse(*_: object, **__: object) -> None:
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+        with monkeypatch.context() as refusing:
+            refusing.setattr(on_disk, "save_case", refuse)
+            await press(pilot, "1")
+        await press(pilot, "1")
+        assert agrees(app).steps[-1].words == "only when wet"

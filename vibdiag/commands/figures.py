@@ -1,0 +1,158 @@
+"""`vibdiag figures`: what the cases of a folder add up to, as text, JSON, CSV or Parquet."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from vibdiag.advice.assess import Adviser
+from vibdiag.case.model import GONE, Case
+from vibdiag.case.storage import load_folder
+from vibdiag.commands.output import fail, input_errors, paragraph, print_json, say
+from vibdiag.files.errors import InputError
+from vibdiag.files.table import Cell, write_csv, write_parquet
+from vibdiag.knowledge.base import RuleBase
+from vibdiag.work.casebook import Casebook
+from vibdiag.work.checks_that_paid import CheckPaid, checks_that_paid
+from vibdiag.work.figures import Figures, cause_of, figures_by, figures_of, month_of
+
+__all__ = ["PERIODS", "show_figures"]
+
+PERIODS = ("month", "all")
+
+
+def show_figures(
+    folder: Path | None,
+    *,
+    period: str,
+    csv: Path | None,
+    parquet: Path | None,
+    rules: Path | None,
+    as_json: bool,
+) -> None:
+    """Print the figures; the tables hold a row for each cause and period, to be added up as wanted."""
+    with input_errors():
+        if period not in PERIODS:
+            raise InputError(f"'{period}' is no period; --period takes {' or '.join(PERIODS)}")
+        where = folder or Casebook().folder
+        pairs = load_folder(where)
+        adviser = Adviser.shipped(rules)
+        for path, case in pairs:
+            _known_steps(path, case, adviser.base)
+        cases = [case for _, case in pairs]
+        checks = checks_that_paid(cases, adviser)
+        _write(cases, period, csv, parquet, adviser.base)
+    by_cause = figures_by(cases, cause_of, adviser.base)
+    by_period = figures_by(cases, month_of, adviser.base) if period == "month" else {}
+    everything = figures_of(cases, adviser.base)
+    invented = sum(case.invented for case in cases)
+    if as_json:
+        print_json(
+            {
+                "folder": str(where),
+                "cases": len(cases),
+                "invented": invented,
+                "all": _data(everything),
+                "by_cause": [{"cause": name} | _data(one) for name, one in by_cause.items()],
+                "by_period": [{"period": name} | _data(one) for name, one in by_period.items()],
+                "checks": [asdict(check) for check in checks],
+            }
+        )
+        return
+    _say_all(everything, invented)
+    if by_period:
+        _say_groups("month", by_period)
+    _say_groups("confirmed cause", by_cause)
+    _say_checks(checks)
+
+
+def _known_steps(path: Path, case: Case, base: RuleBase) -> None:
+    """Refuse a case that this rule base cannot weigh, by its file."""
+    for place, result in enumerate(case.steps):
+        step = base.steps.get(result.step)
+        if step is None:
+            raise InputError(
+                f"there is no step '{result.step}' in the rule base", file=path, field=f"steps.{place}.step"
+            )
+        gone = result.outcome == GONE and result.taken == "after"
+        if not gone and result.outcome not in (*step.outcomes, "unknown"):
+            raise InputError(
+                f"'{result.outcome}' is no outcome of '{step.id}'; it can be {', '.join(step.outcomes)} or unknown",
+                file=path,
+                field=f"steps.{place}.outcome",
+            )
+
+
+def _write(cases: list[Case], period: str, csv: Path | None, parquet: Path | None, base: RuleBase) -> None:
+    by_period = {"all": cases}
+    if period == "month":
+        by_period = {
+            name: [case for case in cases if month_of(case) == name] for name in sorted({*map(month_of, cases)})
+        }
+    rows: list[dict[str, Cell]] = [
+        {"period": name, "cause": cause} | _data(one)
+        for name, group in by_period.items()
+        for cause, one in figures_by(group, cause_of, base).items()
+    ]
+    for target, write in ((csv, write_csv), (parquet, write_parquet)):
+        if target is None:
+            continue
+        try:
+            write(target, rows)
+        except OSError as error:
+            fail(f"{target} cannot be written: {error.strerror or error}")
+
+
+def _data(figures: Figures) -> dict[str, Any]:
+    return asdict(figures) | {
+        "comeback_rate": figures.comeback_rate,
+        "minutes_a_closed_case": figures.minutes_a_closed_case,
+        "wrong_repairs_a_closed_case": figures.wrong_repairs_a_closed_case,
+    }
+
+
+def _share(value: float | None) -> str:
+    return "-" if value is None else f"{value:.0%}"
+
+
+def _number(value: float | None, digits: int = 1) -> str:
+    return "-" if value is None else f"{value:.{digits}f}"
+
+
+def _say_all(figures: Figures, invented: int) -> None:
+    some = f", {invented} of them invented" if invented else ""
+    plural = "s" if figures.cases != 1 else ""
+    say(f"{figures.cases} case{plural}{some}; {figures.closed} closed, {figures.proven} proven")
+    came = f"{figures.came_back} of {figures.mended} that were mended"
+    say(f"{'came back':28}{_share(figures.comeback_rate):>8}   {came}")
+    say(f"{'minutes a closed case':28}{_number(figures.minutes_a_closed_case, 0):>8}   {figures.minutes:.0f} in all")
+    wrong = f"{figures.wrong_repairs} in all, in {figures.with_wrong_repairs} cases"
+    say(f"{'wrong repairs before right':28}{_number(figures.wrong_repairs_a_closed_case):>8}   {wrong}")
+
+
+def _say_groups(heading: str, groups: dict[str, Figures]) -> None:
+    say()
+    say(f"{heading:28}{'cases':>6}{'closed':>8}{'came back':>11}{'minutes':>9}{'wrong':>7}")
+    for name, one in groups.items():
+        say(
+            f"{name:28}{one.cases:6}{one.closed:8}{_share(one.comeback_rate):>11}"
+            f"{_number(one.minutes_a_closed_case, 0):>9}{_number(one.wrong_repairs_a_closed_case):>7}"
+        )
+    say("minutes and wrong repairs: for each closed case")
+
+
+def _say_checks(checks: tuple[CheckPaid, ...]) -> None:
+    if not checks:
+        return
+    say()
+    say(f"{'questions and checks that paid':32}{'done':>6}{'weighed':>9}{'moved up':>10}{'decibans':>10}{'min':>6}")
+    for check in checks:
+        mean = "-" if check.mean_decibans is None else f"{check.mean_decibans:+.1f}"
+        say(f"{check.step[:31]:32}{check.done:6}{check.weighed:9}{check.moved_up:10}{mean:>10}{check.minutes:6g}")
+    say(
+        paragraph(
+            "weighed: answered, in a closed case; moved up: towards the cause that was confirmed; decibans: mean gain "
+            "when it was done; min: minutes of one time, by the rule base. Most decibans a minute first."
+        )
+    )

@@ -1,0 +1,87 @@
+"""`vibdiag followup`: what has fallen due, and what to ask on the telephone."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from vibdiag.case.model import Case
+from vibdiag.case.storage import load_folder
+from vibdiag.commands.output import input_errors, paragraph, print_json, say
+from vibdiag.files.errors import InputError
+from vibdiag.work.casebook import DUE_NAMES, Casebook
+from vibdiag.work.figures import CALL_QUESTIONS, Due, follow_ups_due
+
+__all__ = ["show_follow_ups"]
+
+_CAUTION = (
+    "Back again, a new noise, a burning smell, or fasteners not checked: ask for the car before it is driven further, "
+    "and reopen its case. The vehicle maker's torque and sequence and local law rule; a qualified person decides."
+)
+
+
+def show_follow_ups(folder: Path | None, *, until: str | None, as_json: bool) -> None:
+    """Print every open follow-up due until that day, the oldest first."""
+    with input_errors():
+        day = _day(until)
+        where = folder or Casebook().folder
+        pairs = load_folder(where)
+    paths = {id(case): path for path, case in pairs}
+    due = follow_ups_due([case for _, case in pairs], until=day)
+    if as_json:
+        items = [_data(one, paths[id(one.case)]) for one in due]
+        print_json(
+            {"folder": str(where), "until": day.isoformat(), "questions": CALL_QUESTIONS, "caution": _CAUTION}
+            | {"due": items}
+        )
+        return
+    if not due:
+        say(f"Nothing is due until {day}, over {len(pairs)} case{'s' if len(pairs) != 1 else ''}.")
+        return
+    say(f"Due until {day}: {len(due)} follow-up{'s' if len(due) != 1 else ''}")
+    for one in due:
+        say()
+        _say_one(one, paths[id(one.case)])
+    say()
+    say("On the telephone:")
+    for number, question in enumerate(CALL_QUESTIONS, 1):
+        say(paragraph(question, first=f"  {number}. ", indent="     "))
+    say()
+    say(paragraph(_CAUTION))
+
+
+def _day(until: str | None) -> date:
+    if until is None:
+        return date.today()
+    try:
+        return date.fromisoformat(until)
+    except ValueError as error:
+        raise InputError(f"'{until}' is no day; --until takes year-month-day, such as 2026-03-31") from error
+
+
+def _title(case: Case) -> str:
+    return case.title or case.complaint.words.strip().partition("\n")[0][:60] or case.id
+
+
+def _say_one(one: Due, path: Path) -> None:
+    late = f", {one.overdue_days} day{'s' if one.overdue_days != 1 else ''} ago" if one.overdue_days else ""
+    invented = " (invented)" if one.case.invented else ""
+    say(paragraph(f"{one.item.due}  {DUE_NAMES[one.item.what]}{late}", indent="  "))
+    say(paragraph(f"{_title(one.case)}{invented}", first="  ", indent="  "))
+    if one.item.note:
+        say(paragraph(one.item.note, first="  ", indent="  "))
+    say(f"  {path.name}")
+
+
+def _data(one: Due, path: Path) -> dict[str, Any]:
+    return {
+        "file": str(path),
+        "case": one.case.id,
+        "title": _title(one.case),
+        "invented": one.case.invented,
+        "what": one.item.what,
+        "due": one.item.due.isoformat(),
+        "overdue_days": one.overdue_days,
+        "note": one.item.note,
+    }

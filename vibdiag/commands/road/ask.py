@@ -1,0 +1,93 @@
+"""From what was typed to an analysed recording."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import cast, get_args
+
+from vibdiag.commands.road.car import Car, searched_m
+from vibdiag.files.errors import InputError
+from vibdiag.recording.analyse import Analysis, analyse
+from vibdiag.recording.compare import Change, compare_orders
+from vibdiag.recording.reading.open_recording import Reading, open_recording
+from vibdiag.recording.signal import Place
+
+__all__ = ["Judged", "changes_between", "corrections", "judge", "place_of"]
+
+_LONG_BYTES = 5_000_000
+
+
+@dataclass(frozen=True)
+class Judged:
+    """A recording as it was read, the circumferences that were searched (m), and what was found."""
+
+    reading: Reading
+    searched_m: tuple[float, float]
+    analysis: Analysis
+
+
+def place_of(text: str | None, option: str) -> Place:
+    """Where the sensor sat; raises InputError for a place that is not known."""
+    if text is None:
+        return "unknown"
+    if text not in get_args(Place):
+        raise InputError(f"'{text}' is not known; write one of: {', '.join(get_args(Place))}", field=option)
+    return cast(Place, text)
+
+
+def corrections(said: Sequence[str]) -> dict[str, str]:
+    """`NAME=ROLE` each; a name may hold an equals sign. Raises InputError where there is none."""
+    found = {}
+    for text in said:
+        name, equals, role = text.rpartition("=")
+        if not equals or not name.strip() or not role.strip():
+            raise InputError(f"'{text}' is no correction; write NAME=ROLE, e.g. CH3=accel-z:g", field="--column")
+        found[name.strip()] = role.strip()
+    return found
+
+
+def judge(files: Sequence[Path], car: Car, *, columns: dict[str, str], place: Place) -> Judged:
+    """Read and analyse one recording; raises InputError with one sentence."""
+    size = sum(file.stat().st_size for file in files if file.is_file())
+    with _telling(f"Reading {size / 1e6:.0f} MB ...", long=size > _LONG_BYTES):
+        reading = open_recording(files, columns=columns, place=place)
+    recording = reading.recording
+    searched = searched_m(car.tyres, "unknown" if recording.speed is None else recording.speed.source)
+    with _telling(f"Looking through {recording.duration_s / 60:.0f} min ...", long=size > _LONG_BYTES):
+        found = analyse(recording, circumference_m=searched, propshaft_ratio=car.axle_ratio, cylinders=car.cylinders)
+    return Judged(reading, searched, found)
+
+
+def changes_between(before: Judged, after: Judged) -> tuple[Change, ...]:
+    """What became of each order; raises InputError when one of the recordings shows no orders at all."""
+    for judged, which in ((before, "before"), (after, "after")):
+        if judged.analysis.orders is None or not judged.analysis.mean_speed_ms:
+            blocked = next((fault.sentence for fault in judged.analysis.faults if fault.blocks_orders), "")
+            raise InputError(f"the recording {which} cannot be compared. {blocked}".rstrip())
+    changes: list[Change] = []
+    places = before.reading.recording.sensor_place, after.reading.recording.sensor_place
+    speeds = before.analysis.mean_speed_ms or 0.0, after.analysis.mean_speed_ms or 0.0
+    for first, second in (
+        (before.analysis.orders, after.analysis.orders),
+        (before.analysis.engine, after.analysis.engine),
+    ):
+        if first is not None and second is not None:
+            changes += compare_orders(first, second, places=places, speeds_ms=speeds)
+    return tuple(changes)
+
+
+@contextmanager
+def _telling(what: str, *, long: bool) -> Iterator[None]:
+    """One line on standard error while something takes long, for a person who watches; wiped when it is done."""
+    watched = long and sys.stderr.isatty()
+    if watched:
+        print(what, end="", file=sys.stderr, flush=True)
+    try:
+        yield
+    finally:
+        if watched:
+            print("\r" + " " * len(what) + "\r", end="", file=sys.stderr, flush=True)

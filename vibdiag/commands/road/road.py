@@ -1,0 +1,108 @@
+"""`vibdiag road`: which turning part shakes the car, how surely and how badly, and what a repair did to it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+from vibdiag.case.storage import load_case
+from vibdiag.commands.output import input_errors, paragraph, print_json, say
+from vibdiag.commands.road.ask import changes_between, corrections, judge, place_of
+from vibdiag.commands.road.car import car_of
+from vibdiag.commands.road.data import road_data
+from vibdiag.commands.road.keep import keep
+from vibdiag.commands.road.svg import as_svg
+from vibdiag.commands.road.text import say_changes, say_road
+from vibdiag.files.atomic import write_atomically
+from vibdiag.files.errors import InputError
+from vibdiag.recording.reading.open_recording import open_recording
+
+__all__ = ["app", "road"]
+
+app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None)
+
+
+@app.command()
+def road(
+    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="One recording; several files with clocks.")],
+    tyre: Annotated[str | None, typer.Option(help="Tyre marking, e.g. 225/45R17.")] = None,
+    case_file: Annotated[
+        Path | None, typer.Option("--case", metavar="CASE", help="Take tyre, cylinders and ratio from this case.")
+    ] = None,
+    place: Annotated[
+        str | None, typer.Option(help="Where the sensor sat: seat-rail, floor, steering-column or steering-wheel.")
+    ] = None,
+    column: Annotated[
+        list[str] | None,
+        typer.Option(metavar="NAME=ROLE", help="Correct what a column was taken for, e.g. CH3=accel-z:g."),
+    ] = None,
+    columns: Annotated[bool, typer.Option("--columns", help="Only show what each column was taken for.")] = False,
+    before: Annotated[
+        list[Path] | None, typer.Option(metavar="FILE", help="Recording before the repair, to compare with.")
+    ] = None,
+    before_place: Annotated[
+        str | None, typer.Option(help="Where the sensor sat before; as --place when left out.")
+    ] = None,
+    cylinders: Annotated[int | None, typer.Option(help="Number of cylinders: looks for engine orders.")] = None,
+    axle_ratio: Annotated[float | None, typer.Option(help="Propshaft turns per wheel turn: looks for it.")] = None,
+    keep_it: Annotated[
+        bool, typer.Option("--keep", help="Attach the recording and its signs to the case given by --case.")
+    ] = False,
+    taken: Annotated[
+        str | None, typer.Option(help="With --keep: before or after the repair; after when --before is given.")
+    ] = None,
+    svg: Annotated[Path | None, typer.Option("--svg", metavar="FILE", help="Write the pictures as SVG.")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON with stable keys instead of text.")] = False,
+) -> None:
+    """A road-test recording: which turning part shakes the car, how surely, how badly."""
+    with input_errors():
+        said, sat = corrections(column or ()), place_of(place, "--place")
+        if columns:
+            lines = open_recording(files, columns=said, place=sat).layout.lines()
+            if as_json:
+                print_json({"read_as": list(lines)})
+            else:
+                say("\n".join(paragraph(line, indent="        ") for line in lines))
+            return
+        when = _taken(taken, compared=bool(before))
+        if keep_it and case_file is None:
+            raise InputError("--keep needs --case, the case that the recording belongs to")
+        case = None if case_file is None else load_case(case_file)
+        car = car_of(case, tyre=tyre, cylinders=cylinders, axle_ratio=axle_ratio)
+        judged = judge(files, car, columns=said, place=sat)
+        changes = None
+        if before:
+            sat_before = sat if before_place is None else place_of(before_place, "--before-place")
+            changes = changes_between(judge(before, car, columns=said, place=sat_before), judged)
+        if svg is not None:
+            _write(svg, as_svg(judged, title=", ".join(file.name for file in files)))
+        kept = None
+        if keep_it and case is not None and case_file is not None:
+            keep(case, case_file, files, judged.analysis.signs, place=sat, taken=when)
+            kept = str(case_file)
+    if as_json:
+        print_json(road_data(judged, changes, kept))
+        return
+    say_road(judged)
+    if changes is not None:
+        say_changes(changes)
+    for path, what in ((svg, "Written"), (case_file if kept else None, "Kept in")):
+        if path is not None:
+            say(f"{what}: {path}")
+
+
+def _taken(text: str | None, *, compared: bool) -> Literal["before", "after"]:
+    if text is None:
+        return "after" if compared else "before"
+    if text not in ("before", "after"):
+        raise InputError(f"'{text}' is not known; write before or after", field="--taken")
+    return "before" if text == "before" else "after"
+
+
+def _write(path: Path, text: str) -> None:
+    try:
+        write_atomically(path, text)
+    except OSError as error:
+        raise InputError(f"cannot be written: {error.strerror}", file=path) from error

@@ -1,0 +1,174 @@
+"""A judged recording in words, for 80 columns."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from vibdiag.commands.output import paragraph, say
+from vibdiag.commands.road.ask import Judged
+from vibdiag.commands.road.picture import order_bars, speed_bars, strongest_lines
+from vibdiag.recording.alarm import shown
+from vibdiag.recording.analyse import Analysis
+from vibdiag.recording.compare import Change
+from vibdiag.recording.evidence import SWEEP_MS
+from vibdiag.recording.orders import Line
+from vibdiag.recording.signal import Recording
+
+__all__ = ["say_changes", "say_road"]
+
+WHO_DECIDES = "The tool advises; a qualified person decides. The vehicle maker's figures, local law and practice rule."
+CAUTION = (
+    "Caution: record with the sensor fixed and a passenger at the screen, never the driver; keep to the law and to "
+    "what the road allows, and stop the test when the car is hard to hold."
+)
+_LEAST_SHARE = 0.3  # a weaker wheel than this is not felt as a beat; the same bound as in recording/evidence.py
+_STEERING = ("steering-wheel", "steering-column")
+_HELD = "The speed was held; whether it is an order or a fixed frequency needs a sweep of 20 km/h or more."
+_FOLLOWS = {
+    "order": "It follows the turning, not a fixed frequency.",
+    "fixed": "It stays at its own frequency while the speed changes: a resonance or a part with a speed of its own.",
+    "cannot tell": "The speed changed too little to tell it from a fixed frequency.",
+}
+
+
+def say_road(judged: Judged) -> None:
+    """The whole answer."""
+    found, recording = judged.analysis, judged.reading.recording
+    speed = "" if found.mean_speed_ms is None else f", mean speed {3.6 * found.mean_speed_ms:.0f} km/h"
+    _say(f"{recording.duration_s:.0f} s recorded{speed}; the sensor sat at: {recording.sensor_place}.")
+    if found.faults or recording.notes:
+        say()
+        say("What is wrong or was guessed:")
+        for sentence in (*(fault.sentence for fault in found.faults), *recording.notes):
+            _say(sentence, first="  - ", indent="    ")
+    say()
+    _say_circumference(judged)
+    _say_orders(found, recording)
+    _say_pictures(found, recording)
+    _say_severity(found, recording)
+    say()
+    _say(CAUTION)
+    _say(WHO_DECIDES)
+
+
+def say_changes(changes: Sequence[Change]) -> None:
+    """Before and after, one paragraph an order and channel."""
+    say()
+    say("Before and after:")
+    if not changes:
+        _say("No order was found before or after.", first="  ", indent="    ")
+    for each in changes:
+        _say(f"{each.name} on {each.channel}: {each.verdict}. {each.why}", first="  ", indent="    ")
+
+
+def _say(text: str, *, first: str = "", indent: str = "  ") -> None:
+    say(paragraph(text, indent=indent, first=first))
+
+
+def _say_circumference(judged: Judged) -> None:
+    orders = judged.analysis.orders
+    if orders is None:
+        return
+    low, high = judged.searched_m
+    found = orders.circumference
+    if found is None:
+        _say(f"No order settles the rolling circumference; looked for from {low:.3f} to {high:.3f} m.")
+        return
+    other = ""
+    if found.confidence < 0.95 and found.other_m is not None:
+        other = f" Only {100 * found.confidence:.0f} % sure; the next best is {found.other_m:.3f} m."
+    _say(
+        f"Rolling circumference by the recorded speed: {found.metres:.3f} m, give or take {1.645 * found.sd_m:.3f} "
+        f"(looked for from {low:.3f} to {high:.3f}).{other}"
+    )
+
+
+def _say_orders(found: Analysis, recording: Recording) -> None:
+    lines = strongest_lines(found)
+    if not lines:
+        if found.orders is not None or found.engine is not None:
+            _say(f"No order was found. Tried: {', '.join(_tried(found)) or 'none'}.")
+        return
+    for line in lines:
+        say()
+        _say_order(line, found, recording)
+    missing = [name for name in _tried(found) if name not in {line.name for line in lines}]
+    if missing:
+        say()
+        _say(f"Not found: {', '.join(missing)}.")
+    if found.engine_traced:
+        _say("The engine's speed was traced from the shake itself; its firing order is not looked for.")
+
+
+def _tried(found: Analysis) -> tuple[str, ...]:
+    lines = [line for each in (found.orders, found.engine) if each is not None for line in each.lines]
+    return tuple(dict.fromkeys(line.name for line in lines))
+
+
+def _say_order(line: Line, found: Analysis, recording: Recording) -> None:
+    same = [each for each in found.lines if each.name == line.name]
+    felt = [each for each in same if recording.channels[each.channel].kind == "acceleration"] or same
+    top = max(felt, key=lambda each: each.amplitude)
+    channel = recording.channels[top.channel]
+    axis = "" if channel.axis == "unknown" else f" ({channel.axis})"
+    say(f"{line.name} at {line.frequency_hz:.1f} Hz")
+    _say(
+        f"Strongest on {top.channel}{axis}: {top.amplitude:.3f} {channel.unit} zero to peak "
+        f"({top.interval[0]:.3f} to {top.interval[1]:.3f}, 90 %).",
+        first="  ",
+        indent="    ",
+    )
+    _say(f"Chance of a false alarm: {shown(min(each.alarm for each in same))}.", first="  ", indent="    ")
+    for each in same:
+        verdict = found.judged.get((each.name, each.channel))
+        if verdict is not None:
+            held = verdict.verdict == "fixed" and verdict.spread_ms < SWEEP_MS
+            _say(_HELD if held else _FOLLOWS[verdict.verdict], first="  ", indent="    ")
+    beats = [beat for (name, _), beat in found.beats.items() if name == line.name and beat.weaker_share > _LEAST_SHARE]
+    if beats:
+        beat = min(beats, key=lambda each: each.alarm)
+        _say(
+            f"It swells every {beat.period_s:.0f} s: two wheels {100 * beat.difference:.2f} % apart, the weaker "
+            f"{100 * beat.weaker_share:.0f} % of the stronger (false alarm {shown(beat.alarm)}).",
+            first="  ",
+            indent="    ",
+        )
+    alone = found.order_severity_ms2.get(line.name)
+    if alone is not None:
+        _say(f"Weighted, this order alone: {alone:.3f} m/s2 r.m.s.", first="  ", indent="    ")
+
+
+def _say_pictures(found: Analysis, recording: Recording) -> None:
+    lines = strongest_lines(found)
+    if not lines:
+        return
+    say()
+    say("Orders, zero to peak:")
+    for row in order_bars(lines, {name: channel.unit for name, channel in recording.channels.items()}):
+        say(row)
+    for line in lines:
+        points = found.over_speed.get((line.name, line.channel), ())
+        if len(points) >= 2:
+            say()
+            say(f"{line.name} on {line.channel} over speed (90 %):")
+            for row in speed_bars(points, recording.channels[line.channel].unit):
+                say(row)
+
+
+def _say_severity(found: Analysis, recording: Recording) -> None:
+    felt = found.severity
+    if felt is None:
+        return
+    say()
+    if recording.sensor_place in _STEERING:
+        _say(
+            f"For the hands (ISO 5349-1): {felt.vector_sum_ms2:.2f} m/s2 weighted, {felt.worst_ms2:.2f} in the worst "
+            "8 s."
+        )
+    else:
+        _say(
+            f"For a person (ISO 2631-1): {felt.vector_sum_ms2:.2f} m/s2 weighted, {felt.comfort}; "
+            f"{felt.worst_ms2:.2f} in the worst 8 s. Of everything, the road too."
+        )
+    if felt.missing_axes:
+        _say(f"Axis {', '.join(felt.missing_axes)} was not measured: the true value is higher.")

@@ -1,0 +1,221 @@
+"""What is wrong with a recording, one line each, with what can still be concluded.
+
+The technician reads these before any result, so each says what, how much, and what is left.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from vibdiag.recording.candidates import Candidate
+from vibdiag.recording.signal import FloatArray, Recording
+
+__all__ = ["Fault", "find_faults"]
+
+FaultKind = Literal[
+    "rate-too-low",
+    "speed-missing",
+    "speed-with-holes",
+    "speed-steady",
+    "standing",
+    "too-short",
+    "saturated",
+    "stuck",
+    "gaps",
+    "jitter",
+    "units-doubtful",
+]
+
+_SHORT_S = 20.0
+_LEAST_S = 8.0
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """kind: for programs. sentence: for people. blocks_orders: no order can be looked for."""
+
+    kind: FaultKind
+    sentence: str
+    blocks_orders: bool = False
+
+
+def find_faults(
+    recording: Recording, *, candidates: Sequence[Candidate] = (), circumference_m: float = 2.0
+) -> tuple[Fault, ...]:
+    """All faults of a recording as it came, the worst first.
+
+    candidates, circumference_m: what will be looked for, to say which orders the rate cannot show.
+    """
+    found: list[Fault] = []
+    stamps = recording.time_s[np.isfinite(recording.time_s)]
+    seconds = recording.duration_s
+    if seconds < _LEAST_S or stamps.size < 16:
+        found.append(
+            Fault(
+                "too-short",
+                f"The recording lasts {seconds:.0f} s; orders need {_LEAST_S:.0f} s at least. Record a minute.",
+                blocks_orders=True,
+            )
+        )
+    elif seconds < _SHORT_S:
+        found.append(
+            Fault(
+                "too-short",
+                f"The recording lasts {seconds:.0f} s: only a strong shake can be found. Record a minute.",
+            )
+        )
+    found += _speed_faults(recording)
+    found += _rate_faults(recording, stamps, candidates, circumference_m)
+    found += _time_faults(stamps)
+    for name, channel in recording.channels.items():
+        found += _value_faults(name, channel.values, stamps.size)
+        found += _unit_faults(recording, name)
+    return tuple(sorted(found, key=lambda fault: not fault.blocks_orders))
+
+
+def _speed_faults(recording: Recording) -> list[Fault]:
+    track = recording.speed
+    usable = 0 if track is None else int(np.count_nonzero(np.isfinite(track.speed_ms) & np.isfinite(track.time_s)))
+    if track is None or usable < 2:
+        return [
+            Fault(
+                "speed-missing",
+                "There is no speed: frequencies and severity can be told, but not which part they follow. "
+                "Give the held speed, or record it.",
+                blocks_orders=True,
+            )
+        ]
+    speed = track.speed_ms[np.isfinite(track.speed_ms)]
+    if speed.max() < 3.0:
+        return [
+            Fault(
+                "standing",
+                f"The car never went faster than {3.6 * speed.max():.0f} km/h: nothing of the wheels can be told.",
+                blocks_orders=True,
+            )
+        ]
+    found = []
+    time = np.sort(track.time_s[np.isfinite(track.time_s)])
+    holes = np.diff(time)
+    lost = float(holes[holes > max(3.0, 3.0 * float(np.median(holes)))].sum())
+    if lost > 0.0 and track.source != "cruise":
+        found.append(
+            Fault("speed-with-holes", f"The speed is missing for {lost:.0f} s; those are left out of the orders.")
+        )
+    fast = speed[speed > 3.0]
+    if fast.size > 10 and fast.std() < 0.25:
+        found.append(
+            Fault(
+                "speed-steady",
+                f"The speed hardly changed ({fast.std():.2f} m/s): an order cannot be told from a fixed frequency. "
+                "Add a slow sweep through the bad speed.",
+            )
+        )
+    return found
+
+
+def _rate_faults(
+    recording: Recording, stamps: FloatArray, candidates: Sequence[Candidate], circumference_m: float
+) -> list[Fault]:
+    if stamps.size < 3:
+        return []
+    rate = 1.0 / max(_usual(np.diff(_sorted(stamps))), 1e-9)
+    if recording.speed is None or not np.isfinite(recording.speed.speed_ms).any():
+        return []
+    usual = float(np.nanquantile(recording.speed.speed_ms, 0.95)) / circumference_m
+    hidden = [each.name for each in candidates if each.part != "engine" and each.order * usual > 0.45 * rate]
+    if not hidden:
+        return []
+    first = hidden[0].startswith("1x wheel")
+    need = max(each.order for each in candidates if each.name in hidden) * usual / 0.4
+    return [
+        Fault(
+            "rate-too-low",
+            f"{rate:.0f} samples a second cannot show {', '.join(hidden)} at {3.6 * usual * circumference_m:.0f} km/h; "
+            f"{need:.0f} are needed. {'Drive slower or record faster.' if first else 'Slower orders can be told.'}",
+            blocks_orders=first,
+        )
+    ]
+
+
+def _time_faults(stamps: FloatArray) -> list[Fault]:
+    if stamps.size < 16:
+        return []
+    found = []
+    steps = np.diff(_sorted(stamps))
+    forward = steps[steps > 0.0]
+    step = _usual(forward) if forward.size else 0.0
+    lost = float(steps[steps > max(0.25, 5.0 * step)].sum())
+    if lost > 0.0:
+        found.append(Fault("gaps", f"{lost:.1f} s are missing in gaps; they are left out."))
+    repeated = steps.size - forward.size
+    backwards = int(np.count_nonzero(stamps[1:] < stamps[:-1]))
+    if repeated > 0.01 * stamps.size or backwards:
+        found.append(
+            Fault("jitter", f"{repeated} stamps repeat and {backwards} run backwards; sorted, and repeats dropped.")
+        )
+    jitter = float(np.std(forward[forward < 3.0 * step])) / np.sqrt(2.0)
+    if jitter > 0.3 * step:
+        found.append(Fault("jitter", f"Stamps jitter by {1e3 * jitter:.1f} ms: amplitudes of high orders read low."))
+    return found
+
+
+def _value_faults(name: str, values: FloatArray, count: int) -> list[Fault]:
+    finite = values[np.isfinite(values)]
+    if finite.size < 16:
+        return [Fault("stuck", f"Channel {name} has no usable values and is left out of the result.")]
+    found = []
+    low, high = float(finite.min()), float(finite.max())
+    same = finite[1:] == finite[:-1]
+    if low == high:
+        return [Fault("stuck", f"Channel {name} never changes ({low:g}); it tells nothing.")]
+    longest = _longest_run(same) if same.any() else 0
+    if longest > max(50, 0.05 * count):
+        found.append(
+            Fault("stuck", f"Channel {name} stands still for {100.0 * longest / count:.0f} % of the recording.")
+        )
+    # a sensor at its stop repeats its extreme; a merely coarse one repeats every value
+    distinct = np.unique(finite[:: max(finite.size // 20000, 1)]).size
+    for extreme in (low, high):
+        share = float(np.mean(finite == extreme))
+        run = _longest_run((finite[1:] == extreme) & same) if share > 2e-4 else 0
+        if distinct > 20 and run >= 2 and longest <= max(50, 0.05 * count):
+            found.append(
+                Fault(
+                    "saturated",
+                    f"Channel {name} is cut off at {extreme:.1f} for {100.0 * share:.1f} % of the time: "
+                    "amplitudes and severity read low, orders can still be told.",
+                )
+            )
+    return found
+
+
+def _unit_faults(recording: Recording, name: str) -> list[Fault]:
+    channel = recording.channels[name]
+    some = channel.values[:: max(channel.values.size // 50_000, 1)]
+    some = some[np.isfinite(some)]
+    spread = float(some.std()) if some.size else 0.0
+    if channel.kind == "acceleration" and spread > 60.0:
+        return [
+            Fault("units-doubtful", f"Channel {name} swings by {spread:.0f} m/s2, more than any seat does: wrong unit?")
+        ]
+    return []
+
+
+def _sorted(stamps: FloatArray) -> FloatArray:
+    return stamps if np.all(stamps[1:] >= stamps[:-1]) else np.sort(stamps)
+
+
+def _usual(steps: FloatArray) -> float:
+    """Median of steps; of a long recording every so many will do."""
+    return float(np.median(steps[:: max(steps.size // 50_000, 1)]))
+
+
+def _longest_run(flags: npt.NDArray[np.bool_]) -> int:
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], flags.astype(np.int8), [0]))))
+    return int((edges[1::2] - edges[::2]).max()) if edges.size else 0

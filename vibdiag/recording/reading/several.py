@@ -1,0 +1,176 @@
+"""One recording from several clocks: by dates where both have them, by a common clock where it shows, else by start.
+
+The stream with most samples of acceleration gives the time axis. Speed keeps its own stamps; channels of another
+clock are interpolated onto the axis, and it is said so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from vibdiag.files.errors import InputError
+from vibdiag.recording.reading.streams import Stream, Track
+from vibdiag.recording.signal import Channel, EngineTrack, FloatArray, Place, Recording, SpeedSource, SpeedTrack
+
+__all__ = ["join_streams"]
+
+_SAME_CLOCK_SHARE: Final = 0.8  # of the shorter span: clocks that happen to agree by chance overlap less
+_QUARTER_HOUR_S: Final = 900.0  # all time zones are whole multiples of it
+_LARGEST_HOLE_S: Final = 1.0
+# Wheel speeds detect a smaller imbalance than satellite speed, and both are finer than a diagnostic socket's 1 km/h.
+_PREFERRED: Final[tuple[SpeedSource, ...]] = ("wheel-speed", "gps", "obd", "cruise", "unknown")
+
+
+@dataclass(frozen=True, slots=True)
+class _Aligned:
+    stream: Stream
+    shift_s: float
+
+
+def join_streams(streams: Sequence[Stream], place: Place) -> Recording:
+    """One recording whose clock starts with its first stamp of acceleration or rotation.
+
+    Raises InputError when no stream holds acceleration or rotation.
+    """
+    shaken = [stream for stream in streams if stream.channels]
+    if not shaken:
+        labels = ", ".join(dict.fromkeys(stream.label for stream in streams))
+        raise InputError(
+            "holds no acceleration or rotation, only speed; add the file with the shake, "
+            "or say which column it is (NAME=accel-z:g).",
+            file=labels,
+        )
+    main = max(shaken, key=lambda s: (any(c.kind == "acceleration" for c in s.channels.values()), s.clock.time_s.size))
+    notes = [note for stream in streams for note in stream.notes]
+    aligned = []
+    for stream in streams:
+        shift_s, note = _shift(main, stream)
+        aligned.append(_Aligned(stream, shift_s))
+        notes += [note] if note else []
+    main, rest, note = _chained(main, aligned)
+    notes += [note] if note else []
+    origin_s = float(main.clock.time_s.min())
+    time_s = main.clock.time_s - origin_s if origin_s else main.clock.time_s
+    channels = dict(main.channels)
+    for other in rest:
+        if not other.stream.channels:
+            continue
+        label = other.stream.label
+        for name, channel in other.stream.channels.items():
+            free = name if name not in channels else f"{label}: {name}"
+            free = free if free not in channels else f"{free} ({len(channels) + 1})"
+            values = _onto(time_s, other.stream.clock.time_s + (other.shift_s - origin_s), channel.values)
+            channels[free] = Channel(values, channel.unit, channel.axis, channel.kind)
+        if label != main.label:
+            notes.append(f"{label}: {', '.join(other.stream.channels)} interpolated onto the clock of {main.label}.")
+        else:
+            notes.append(f"{label}: {', '.join(other.stream.channels)} interpolated onto the rows of acceleration.")
+    speed, speed_note = _speed(aligned, origin_s)
+    engine, engine_note = _engine(aligned, origin_s)
+    notes += [text for text in (speed_note, engine_note) if text]
+    return Recording(time_s, channels, speed, engine, place, tuple(notes))
+
+
+def _shift(main: Stream, other: Stream) -> tuple[float, str]:
+    """What to add to the other clock, and how that was decided when it is not plain."""
+    mine, its = main.span_s, other.span_s
+    one_file = other.file == main.file and other.clock.absolute == main.clock.absolute
+    if one_file or mine is None or its is None:
+        return 0.0, ""
+    shared_s = min(mine[1], its[1]) - max(mine[0], its[0])
+    by_start_s = mine[0] - its[0]
+    if main.clock.absolute and other.clock.absolute:
+        if shared_s > 0.0 or set(main.channels) == set(other.channels):
+            return 0.0, ""
+        if not (main.clock.zone_known and other.clock.zone_known):
+            zone_s = round(by_start_s / _QUARTER_HOUR_S) * _QUARTER_HOUR_S
+            if min(mine[1], its[1] + zone_s) > max(mine[0], its[0] + zone_s):
+                return (
+                    zone_s,
+                    f"{other.label}: moved by {zone_s / 3600.0:+g} h onto {main.label}, as a time zone explains it.",
+                )
+        return by_start_s, (
+            f"{other.label}: its dates do not overlap those of {main.label}, so both are taken to start together; "
+            "check that they are of one drive."
+        )
+    if not main.clock.absolute and not other.clock.absolute:
+        shorter_s = min(mine[1] - mine[0], its[1] - its[0])
+        if shared_s > 0.0 and shared_s >= _SAME_CLOCK_SHARE * shorter_s:
+            return 0.0, f"{other.label}: taken to run on the same clock as {main.label}."
+        if set(main.channels) == set(other.channels) and shared_s <= 0.0:
+            return 0.0, ""
+    return by_start_s, f"{other.label}: no common clock with {main.label}, so both are taken to start together."
+
+
+def _chained(main: Stream, aligned: list[_Aligned]) -> tuple[Stream, list[_Aligned], str]:
+    """Put parts of one log, same channels one after the other, end to end; hand back what is left."""
+    parts = [a for a in aligned if a.stream.channels and list(a.stream.channels) == list(main.channels)]
+    parts = [a for a in parts if a.shift_s == 0.0 and a.stream.clock.absolute == main.clock.absolute]
+    parts.sort(key=lambda a: float(a.stream.clock.time_s.min()))
+    ends = [float(a.stream.clock.time_s.max()) for a in parts]
+    starts = [float(a.stream.clock.time_s.min()) for a in parts]
+    rest = [a for a in aligned if a.stream is not main]
+    if len(parts) < 2 or any(start < end for start, end in zip(starts[1:], ends[:-1], strict=True)):
+        return main, rest, ""
+    time_s = np.concatenate([a.stream.clock.time_s for a in parts])
+    channels = {
+        name: Channel(np.concatenate([a.stream.channels[name].values for a in parts]), c.unit, c.axis, c.kind)
+        for name, c in main.channels.items()
+    }
+    clock = type(main.clock)(time_s, main.clock.absolute, main.clock.zone_known)
+    labels = ", ".join(a.stream.label for a in parts)
+    whole = Stream(main.label, main.file, clock, channels, main.speeds, main.engines, main.notes)
+    return (
+        whole,
+        [a for a in rest if a not in parts],
+        f"{labels}: taken as parts of one recording, one after the other.",
+    )
+
+
+def _onto(axis_s: FloatArray, time_s: FloatArray, values: FloatArray) -> FloatArray:
+    """Values at the stamps of another clock; not-a-number outside, and in holes longer than a second."""
+    known = np.isfinite(values)
+    time_s, values = time_s[known], values[known]
+    if time_s.size == 0:
+        return np.full(axis_s.size, np.nan)
+    order = np.argsort(time_s, kind="stable")
+    time_s, values = time_s[order], values[order]
+    out = np.interp(axis_s, time_s, values, left=np.nan, right=np.nan)
+    after = np.clip(np.searchsorted(time_s, axis_s), 1, max(1, time_s.size - 1))
+    if time_s.size > 1:
+        out[time_s[after] - time_s[after - 1] > _LARGEST_HOLE_S] = np.nan
+    return np.asarray(out, dtype=np.float64)
+
+
+def _speed(aligned: list[_Aligned], origin_s: float) -> tuple[SpeedTrack | None, str]:
+    """The best track; several wheels are averaged, so that a curve or one slipping wheel weighs less."""
+    found = [(track, a.shift_s - origin_s, a.stream.label) for a in aligned for track in a.stream.speeds]
+    if not found:
+        return None, ""
+    best = min(found, key=lambda item: (_PREFERRED.index(item[0].source), -item[0].values.size))
+    track, shift_s, label = best
+    alike = [
+        t for t, _, where in found
+        if where == label and t.source == track.source == "wheel-speed" and t.values.size == track.values.size
+        and np.array_equal(t.time_s, track.time_s)
+    ]  # fmt: skip
+    left = [t.name for t, _, _ in found if t is not track and t not in alike]
+    values = np.mean([t.values for t in alike], axis=0) if len(alike) > 1 else track.values
+    note = f"Road speed is the mean of {', '.join(t.name for t in alike)}" if len(alike) > 1 else ""
+    if left:
+        note = (note or f"Road speed is {track.name}") + f"; not used: {', '.join(left)}"
+    return SpeedTrack(track.time_s + shift_s, values, track.source), note + "." if note else ""
+
+
+def _engine(aligned: list[_Aligned], origin_s: float) -> tuple[EngineTrack | None, str]:
+    found: list[tuple[Track, float]] = [(track, a.shift_s - origin_s) for a in aligned for track in a.stream.engines]
+    if not found:
+        return None, ""
+    track, shift_s = max(found, key=lambda item: item[0].values.size)
+    left = [t.name for t, _ in found if t is not track]
+    note = f"Engine speed is {track.name}; not used: {', '.join(left)}." if left else ""
+    return EngineTrack(track.time_s + shift_s, track.values), note

@@ -1,0 +1,193 @@
+"""Two people on one case: each field goes to whoever changed it; a field both changed differently is a conflict.
+
+Nothing here decides between two people. What cannot be taken from one without contradicting the other is handed back
+as a conflict, also where the fields differ but belong together: a number and its unit, one person's signed answer.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from vibdiag.files.errors import InputError
+from vibdiag.store.face import Conflict
+from vibdiag.store.match import IDENTITY, ONE_OF_EACH, SETS, WHOLE, identity, label, origins
+from vibdiag.store.plain import Data, case_of, plain
+
+__all__ = ["Merged", "merge"]
+
+_SIGNED = ("by", "at")
+_SIGNATURE = frozenset({"by", "at", "role"})
+
+
+@dataclass(frozen=True)
+class Merged:
+    """The merged case as plain data; only to be used when `conflicts` is empty."""
+
+    data: Data
+    conflicts: tuple[Conflict, ...]
+
+
+def merge(base: Data, yours: Data, theirs: Data) -> Merged:
+    """Your changes since `base` on top of `theirs`, which is what stands now; all three are `plain` data."""
+    if base == theirs or yours == theirs:
+        return Merged(yours, ())
+    if base == yours:
+        return Merged(theirs, ())
+    conflicts: list[Conflict] = []
+    data = _dict(base, yours, theirs, "", conflicts)
+    conflicts += _speed_unit(base, yours, theirs)
+    if conflicts:
+        return Merged(data, tuple(conflicts))
+    try:
+        return Merged(plain(case_of(data)), ())
+    except InputError as error:
+        # Each alone was sound, both together are not: such as a speed band whose two ends two people moved.
+        field = error.field or "case"
+        parts = [_at(side, field) for side in (base, yours, theirs)]
+        return Merged(data, (Conflict(field, *parts),))
+
+
+def _at(data: Any, field: str) -> Any:
+    for part in field.split("."):
+        if isinstance(data, list) and part.isdigit() and int(part) < len(data):
+            data = data[int(part)]
+        elif isinstance(data, dict):
+            data = data.get(part)
+        else:
+            return None
+    return data
+
+
+def _value(base: Any, yours: Any, theirs: Any, path: str, conflicts: list[Conflict]) -> Any:
+    if yours in (base, theirs):
+        return theirs
+    if theirs == base:
+        return yours
+    name = path.rsplit(".", 1)[-1]
+    sides = [base, yours, theirs]
+    if all(isinstance(side, dict | None) for side in sides):
+        if yours is not None and theirs is not None:
+            return _dict(base or {}, yours, theirs, path, conflicts)
+    elif name in SETS and all(isinstance(side, list | None) for side in sides):
+        return _set(base or [], yours or [], theirs or [], path, conflicts)
+    elif name in IDENTITY and all(isinstance(side, list | None) for side in sides):
+        return _list(base or [], yours or [], theirs or [], path, conflicts)
+    conflicts.append(Conflict(path, base, yours, theirs))
+    return theirs
+
+
+def _dict(base: Data, yours: Data, theirs: Data, path: str, conflicts: list[Conflict]) -> Data:
+    if _unit_moved(base, yours, theirs):
+        conflicts.append(Conflict(path, base or None, yours, theirs))
+        return theirs
+    if _two_statements(base, yours, theirs):
+        return _whole(base, yours, theirs, path, conflicts)
+    merged = {}
+    for key in dict.fromkeys([*theirs, *yours, *base]):
+        below = f"{path}.{key}" if path else key
+        value = _value(base.get(key), yours.get(key), theirs.get(key), below, conflicts)
+        if value is not None:
+            merged[key] = value
+    return merged
+
+
+def _unit_moved(base: Data, yours: Data, theirs: Data) -> bool:
+    """One changed the unit while the other changed a number beside it."""
+    units = [side.get("unit") for side in (base, yours, theirs)]
+    if units[1] == units[2]:
+        return False
+    other = theirs if units[1] != units[0] else yours
+    return other != base
+
+
+def _two_statements(base: Data, yours: Data, theirs: Data) -> bool:
+    """Both signed it anew, each in their own way: then it is two answers, and not two halves of one."""
+    return any(
+        yours.get(key) != theirs.get(key) and base.get(key) not in (yours.get(key), theirs.get(key)) for key in _SIGNED
+    )
+
+
+def _whole(base: Data, yours: Data, theirs: Data, path: str, conflicts: list[Conflict]) -> Data:
+    """All of one or all of the other: every field in which they differ is a conflict, save the signature alone."""
+    for key in dict.fromkeys([*theirs, *yours]):
+        if key not in _SIGNATURE and yours.get(key) != theirs.get(key):
+            conflicts.append(Conflict(f"{path}.{key}", base.get(key), yours.get(key), theirs.get(key)))
+    return theirs
+
+
+def _set(base: list[Any], yours: list[Any], theirs: list[Any], path: str, conflicts: list[Conflict]) -> list[Any]:
+    merged = [one for one in theirs if one in yours or one not in base]
+    merged += [one for one in yours if one not in theirs and one not in base]
+    if "none" in merged and len(merged) > 1:
+        conflicts.append(Conflict(path, base, yours, theirs))
+    return merged
+
+
+def _list(base: list[Any], yours: list[Any], theirs: list[Any], path: str, conflicts: list[Conflict]) -> list[Any]:
+    name = path.rsplit(".", 1)[-1]
+    parent, fields = path[: -len(name)], IDENTITY[name]
+    your_places, their_places = origins(base, yours, fields), origins(base, theirs, fields)
+    mine = {place: item for place, item in zip(your_places, yours, strict=True) if place is not None}
+    merged: list[Any] = []
+    late: list[Any] = []
+    for place, item in zip(their_places, theirs, strict=True):
+        if place is None:
+            merged.append(item)
+            continue
+        below = f"{parent}{label(name, base[place])}"
+        if place not in mine:
+            if item != base[place]:
+                conflicts.append(Conflict(below, base[place], None, item))
+            continue
+        joined = _item(name, base[place], mine[place], item, below, conflicts)
+        (late if mine[place] != base[place] and _moved(place, your_places) else merged).append(joined)
+    for place, item in mine.items():
+        if place not in their_places and item != base[place]:
+            conflicts.append(Conflict(f"{parent}{label(name, base[place])}", base[place], item, None))
+    theirs_new = [item for place, item in zip(their_places, theirs, strict=True) if place is None]
+    for place, item in zip(your_places, yours, strict=True):
+        if place is None and not _same_as_new(name, item, theirs_new, parent, conflicts):
+            late.append(item)
+    return merged + late
+
+
+def _item(name: str, base: Data, yours: Data, theirs: Data, path: str, conflicts: list[Conflict]) -> Data:
+    if yours in (base, theirs):
+        return theirs
+    if theirs == base:
+        return yours
+    if name in WHOLE:
+        return _whole(base, yours, theirs, path, conflicts)
+    return _dict(base, yours, theirs, path, conflicts)
+
+
+def _same_as_new(name: str, item: Data, new: list[Data], parent: str, conflicts: list[Conflict]) -> bool:
+    """Whether they added this entry too; if it is there in other words, that is a conflict."""
+    if item in new:
+        return True
+    if name not in ONE_OF_EACH:
+        return False
+    twin = next((one for one in new if identity(one, IDENTITY[name]) == identity(item, IDENTITY[name])), None)
+    if twin is None:
+        return False
+    _whole({}, item, twin, f"{parent}{label(name, item)}", conflicts)
+    return True
+
+
+def _moved(place: int, order: list[int | None]) -> bool:
+    """Whether the entry stands behind others than it did: answered again, it goes to the end."""
+    before = {one for one in order[: order.index(place)] if one is not None}
+    return before != {one for one in order if one is not None and one < place}
+
+
+def _speed_unit(base: Data, yours: Data, theirs: Data) -> list[Conflict]:
+    """Speeds of measurements are in the case's unit: one may not change it while the other writes such a speed."""
+    units = [side.get("complaint", {}).get("speed", {}).get("unit") for side in (base, yours, theirs)]
+    if units[1] == units[2]:
+        return []
+    other = theirs if units[1] != units[0] else yours
+    old = base.get("measurements", [])
+    if any("speed" in one and one not in old for one in other.get("measurements", [])):
+        return [Conflict("complaint.speed.unit", *units)]
+    return []
