@@ -57,6 +57,7 @@ class CaseScreen(Screen[None]):
         self.chosen: str | None = preferences.last_step or None
         self.skipped: set[str] = set()
         self.note = ""
+        self.stop = ""
         self.left: int | None = None
 
     def compose(self) -> ComposeResult:
@@ -91,9 +92,11 @@ class CaseScreen(Screen[None]):
         if unread and desk.case.outcome is None:
             clearing = base.steps.get(unread[0].clear_with or "")
             return Now(danger=unread[0], clears=clearing.title if clearing else None)
+        if self.stop:
+            return Now(plain=("STOP AND TELL THE CUSTOMER", "", self.stop, "", "Enter: it has been said; go on."))
         assessment = desk.assessment
         if desk.case.outcome is not None and self.chosen is None:
-            return Now(closed=tuple(closing_lines(desk.case, base)))
+            return Now(plain=tuple(closing_lines(desk.case, base)))
         if self.chosen is not None and self.chosen in base.steps:
             return self.now_for(base.steps[self.chosen])
         for clash in assessment.clashes:
@@ -204,6 +207,7 @@ class CaseScreen(Screen[None]):
         self.note = ""
         if flag := step.red_flag.get(outcome):
             self.notify(flag, title="Tell the customer now", severity="error", timeout=30)
+            self.stop = flag
         self.redraw()
         return True
 
@@ -255,6 +259,12 @@ class CaseScreen(Screen[None]):
 
     def action_choose(self, number: int) -> None:
         self.query_one("#step", StepPanel).choose(number)
+
+    def action_go_on(self) -> None:
+        """The red flag has been said; the interview goes on."""
+        if self.stop and not self.desk.unread_dangers():
+            self.stop = ""
+            self.redraw()
 
     def action_skip(self) -> None:
         step = self.now().step

@@ -25,6 +25,7 @@ CASE_KEYS = [
     Binding("r", "road", "Road sheet", show=False),
     Binding("m", "bay", "Bay: measure", show=False),
     Binding("p", "proof", "Repair and proof", show=False),
+    Binding("enter", "go_on", "Go on", show=False),
     Binding("s", "skip", "Skip", show=False),
     Binding("b", "back", "Back to the last answer", show=False),
     Binding("y", "redo", "Redo", show=False),

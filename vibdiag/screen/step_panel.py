@@ -24,8 +24,8 @@ _KIND = {"question": "ASK", "road": "ON THE ROAD", "check": "IN THE BAY"}
 
 @dataclass(frozen=True)
 class Now:
-    """What the middle shows. Exactly one of `danger` and `step` is set, or neither when the case is closed or nothing
-    is left to do."""
+    """What the middle shows. Exactly one of `danger` and `step` is set, or neither when something plain is to be
+    read (a red flag, a closed case) or nothing is left to do."""
 
     danger: Danger | None = None
     step: StepText | None = None
@@ -36,7 +36,7 @@ class Now:
     repair: RepairAdvice | None = None
     questions_left: int | None = None
     answered: str | None = None
-    closed: tuple[str, ...] = ()
+    plain: tuple[str, ...] = ()
 
 
 class StepPanel(VerticalScroll):
@@ -108,8 +108,8 @@ def _fold(line: str, columns: int) -> list[str]:
 def _lines(now: Now, names: dict[str, str]) -> list[str]:
     if now.danger is not None:
         return _danger_lines(now.danger, now.clears)
-    if now.closed:
-        return list(now.closed)
+    if now.plain:
+        return list(now.plain)
     if now.step is not None:
         return _step_lines(now, now.step, names)
     return _nothing_lines(now)

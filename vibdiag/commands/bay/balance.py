@@ -4,12 +4,23 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, get_args
 
 import typer
 
 from vibdiag.advice.remount import shown_in
-from vibdiag.commands.bay.inputs import case_of, circumference_of, measuring, needed, number, polar, wheel_of, word
+from vibdiag.case.vocabulary import Wheel
+from vibdiag.commands.bay.inputs import (
+    case_of,
+    circumference_of,
+    measuring,
+    needed,
+    number,
+    polar,
+    table,
+    wheel_of,
+    word,
+)
 from vibdiag.commands.bay.options import CaseFile, Json, WheelName, new_app
 from vibdiag.commands.bay.show import WHO_DECIDES, heading, interval, judgement_data, polar_data, say_all
 from vibdiag.commands.output import print_json, say
@@ -38,8 +49,25 @@ _CAUTION = (
 )
 
 
+_COLUMNS = ("inner", "inner_deg", "outer", "outer_deg")
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What is asked of every wheel alike; None where it is not asked."""
+
+    to_inner: Plane | None
+    to_outer: Plane | None
+    step_g: float | None
+    blind_g: float
+    hz: float | None
+    mass_kg: float | None
+    centre_mm: float | None
+
+
 @dataclass(frozen=True, slots=True)
 class _Answer:
+    wheel: str | None
     planes: TwoPlanes
     split: StaticAndCouple
     moved: TwoPlanes | None
@@ -78,10 +106,28 @@ def _from_case(path: Path, wheel: str | None) -> TwoPlanes:
     return TwoPlanes(inner, outer, shown_in(last, "inner") or none, shown_in(last, "outer") or none)
 
 
+def _read(path: Path, inner: Plane, outer: Plane, unit: str) -> list[tuple[str | None, TwoPlanes]]:
+    """One wheel or mounting a row: the wheel, None where it is not noted, and what was shown."""
+    found = []
+    for row in table(path, _COLUMNS, optional=("wheel",)):
+        wheel = row.cells["wheel"] or None
+        shown = [row.polar(side, f"{side}_deg") for side in ("inner", "outer")]
+        one, other = (Polar(to_grams(each.amount, unit), each.angle_deg) for each in shown)
+        named = None if wheel is None else word(wheel, get_args(Wheel), row.at("wheel"))
+        found.append((named, TwoPlanes(inner, outer, one, other)))
+    return found
+
+
 @app.command()
 def balance(
     inner: Annotated[str | None, typer.Option(metavar="AMOUNT@ANGLE", help="Weight shown for the inner plane.")] = None,
     outer: Annotated[str | None, typer.Option(metavar="AMOUNT@ANGLE", help="Weight shown for the outer plane.")] = None,
+    csv: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE", help="The same, a row a wheel or mounting: columns inner,inner_deg,outer,outer_deg[,wheel]."
+        ),
+    ] = None,
     case: CaseFile = None,
     wheel: WheelName = None,
     unit: Annotated[str, typer.Option(help="g or oz.")] = "g",
@@ -105,43 +151,58 @@ def balance(
     """Two planes as static and couple, moved to other places, what rounding hides, and what may be left."""
     with measuring():
         word(unit, ("g", "oz"), "--unit")
+        if sum((inner is not None or outer is not None, csv is not None, case is not None)) > 1:
+            raise InputError("give one of --inner and --outer, --csv, --case")
+        at = _plane(at_inner, "--at-inner", "inner"), _plane(at_outer, "--at-outer", "outer")
         if case is not None:
-            planes = _from_case(case, wheel)
+            shown: list[tuple[str | None, TwoPlanes]] = [(wheel, _from_case(case, wheel))]
+        elif csv is not None:
+            shown = _read(csv, *at, unit)
         else:
-            planes = TwoPlanes(
-                _plane(at_inner, "--at-inner", "inner"),
-                _plane(at_outer, "--at-outer", "outer"),
-                _in_grams(inner or "0", "--inner", unit),
-                _in_grams(outer or "0", "--outer", unit),
-            )
             if inner is None and outer is None and step is None and mass is None:
-                raise InputError("give --inner and --outer, --case, or --step with --tyre and --speed")
-        moved = None
-        if to_inner is not None or to_outer is not None:
-            moved = move_correction(
-                planes,
-                inner=_plane(to_inner, "--to-inner", "inner") if to_inner else planes.inner,
-                outer=_plane(to_outer, "--to-outer", "outer") if to_outer else planes.outer,
-            )
+                raise InputError("give --inner and --outer, --csv, --case, or --step with --tyre and --speed")
+            weights = _in_grams(inner or "0", "--inner", unit), _in_grams(outer or "0", "--outer", unit)
+            shown = [(None, TwoPlanes(*at, *weights))]
         hz: Interval | None = None
         if tyre is not None and speed is not None:
             hz = wheel_hz(circumference_of(tyre), Interval.exact(to_kmh(speed, speed_unit)))
         if (step is not None or mass is not None) and hz is None:
             raise InputError("--tyre and --speed are needed for a force or a permissible residual")
-        hidden = allowed = judged = None
-        if step is not None and hz is not None:
-            hidden = hidden_by_rounding(to_grams(step, unit), planes.inner, planes.outer, rotation_hz=hz.best,
-                                        blind_below_g=to_grams(blind, unit))  # fmt: skip
-        if mass is not None and hz is not None:
-            middle = (planes.inner.position_mm + planes.outer.position_mm) / 2.0
-            allowed = permissible_residual(mass, hz.best, inner=planes.inner, outer=planes.outer,
-                                           centre_mm=middle if centre is None else centre)  # fmt: skip
-            judged = judge_residual(planes, allowed, step_g=0.0 if step is None else to_grams(step, unit))
-        answer = _Answer(planes, to_static_and_couple(planes), moved, hidden, allowed, judged)
+        asked = _Asked(
+            _plane(to_inner, "--to-inner", "inner") if to_inner else None,
+            _plane(to_outer, "--to-outer", "outer") if to_outer else None,
+            None if step is None else to_grams(step, unit),
+            to_grams(blind, unit),
+            None if hz is None else hz.best,
+            mass,
+            centre,
+        )
+        answers = [_answer(place, planes, asked) for place, planes in shown]
     if as_json:
-        print_json(_data(answer))
-    else:
+        rows = [_data(answer) for answer in answers]
+        with_wheel = [{"wheel": answer.wheel} | row for answer, row in zip(answers, rows, strict=True)]
+        print_json(rows[0] if csv is None else {"rows": with_wheel})
+        return
+    for place, answer in enumerate(answers, 1):
+        if csv is not None:
+            say_all([f"Row {place}" + (f", {answer.wheel}" if answer.wheel else "") + ":"])
         _say(answer, speed, speed_unit)
+    say_all([_CAUTION, WHO_DECIDES])
+
+
+def _answer(wheel: str | None, planes: TwoPlanes, asked: _Asked) -> _Answer:
+    moved = hidden = allowed = judged = None
+    if asked.to_inner is not None or asked.to_outer is not None:
+        moved = move_correction(planes, inner=asked.to_inner or planes.inner, outer=asked.to_outer or planes.outer)
+    if asked.step_g is not None and asked.hz is not None:
+        hidden = hidden_by_rounding(asked.step_g, planes.inner, planes.outer, rotation_hz=asked.hz,
+                                    blind_below_g=asked.blind_g)  # fmt: skip
+    if asked.mass_kg is not None and asked.hz is not None:
+        middle = (planes.inner.position_mm + planes.outer.position_mm) / 2.0
+        allowed = permissible_residual(asked.mass_kg, asked.hz, inner=planes.inner, outer=planes.outer,
+                                       centre_mm=middle if asked.centre_mm is None else asked.centre_mm)  # fmt: skip
+        judged = judge_residual(planes, allowed, step_g=asked.step_g or 0.0)
+    return _Answer(wheel, planes, to_static_and_couple(planes), moved, hidden, allowed, judged)
 
 
 def _planes_data(planes: TwoPlanes) -> dict[str, Any]:
@@ -233,4 +294,3 @@ def _say(answer: _Answer, speed: float | None, speed_unit: str) -> None:
             ]
         )
         say()
-    say_all([_CAUTION, WHO_DECIDES])

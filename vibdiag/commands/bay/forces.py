@@ -41,7 +41,10 @@ def forces(
     runout_unit: Annotated[str, typer.Option(help="mm or thou.")] = "mm",
     as_json: Json = False,
 ) -> None:
-    """Imbalance beside runout over speed, as force at the axle: which of the two shakes, and from where on."""
+    """Imbalance beside runout over speed, as force at the axle: which of the two shakes, and from where on.
+
+    Two numbers are all it takes, so there is no --csv and no --case.
+    """
     with measuring():
         at = plain(speeds, "--speeds")
         found = force_over_speed(

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import csv as csv_format
+import io
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, get_args
 
@@ -19,6 +22,7 @@ from vibdiag.files.errors import InputError
 from vibdiag.rotation import Interval, Polar, TyreMarkingError, parse_tyre, rolling_circumference
 
 __all__ = [
+    "Row",
     "case_of",
     "circumference_of",
     "column",
@@ -33,6 +37,7 @@ __all__ = [
     "round_of",
     "rounds_in",
     "rows_of",
+    "table",
     "wheel_of",
     "word",
 ]
@@ -128,8 +133,8 @@ def needed(value: float | None, option: str, why: str) -> float:
     return value
 
 
-def rows_of(path: Path) -> list[list[str]]:
-    """The rows of a CSV file (comma, semicolon or tab; decimal comma with the last two), without a heading."""
+def _text_and_mark(path: Path) -> tuple[str, str]:
+    """The text of a CSV file, and what parts its columns: comma, semicolon or tab."""
     try:
         content = path.read_bytes()
     except OSError as error:
@@ -140,11 +145,78 @@ def rows_of(path: Path) -> list[list[str]]:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise InputError("is not UTF-8 text; save it as CSV in UTF-8", file=path) from error
-    mark = ";" if ";" in text else "\t" if "\t" in text else ","
+    return text, ";" if ";" in text else "\t" if "\t" in text else ","
+
+
+def rows_of(path: Path) -> list[list[str]]:
+    """The rows of a CSV file (comma, semicolon or tab; decimal comma with the last two), without a heading."""
+    text, mark = _text_and_mark(path)
     rows = [[part.strip() for part in line.split(mark)] for line in text.splitlines() if line.strip()]
     if rows and any(re.search("[a-zA-Z]{2}", part) and part not in _MISSING for part in rows[0]):
         rows = rows[1:]
     return rows
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of a table. where: file and line, as errors name it. cells: by column, stripped."""
+
+    where: str
+    cells: Mapping[str, str]
+
+    def at(self, column: str) -> str:
+        """Where a cell stands, for an error about it."""
+        return f"{self.where}: {column}"
+
+    def number(self, column: str) -> float:
+        """A number; raises InputError when the cell is empty or is none."""
+        if not self.cells[column]:
+            raise InputError("is empty; a number is needed", field=self.at(column))
+        return number(self.cells[column], self.at(column))
+
+    def polar(self, amount: str, angle: str) -> Polar:
+        """An amount (zero or more) and its angle; an amount of 0 needs no angle."""
+        value = self.number(amount)
+        if value < 0.0:
+            raise InputError("is below zero; turn the angle by 180 degrees instead", field=self.at(amount))
+        return Polar(value, 0.0 if value == 0.0 and not self.cells[angle] else self.number(angle))
+
+
+def table(path: Path, columns: Sequence[str], *, optional: Sequence[str] = ()) -> list[Row]:
+    """The rows of a CSV file under a header that names `columns` in any order; those of `optional` may be missing.
+
+    Columns are parted by commas, semicolons or tabs; a decimal comma goes with the last two, or in quotes. Empty rows
+    are passed over. Raises InputError for a wrong header, a row wider than the header, broken quotes, or no row.
+    """
+    text, mark = _text_and_mark(path)
+    reader = csv_format.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)
+    names: list[str] | None = None
+    found: list[Row] = []
+    try:
+        for raw in reader:
+            where, cells = f"{path}:{reader.line_num}", [cell.strip() for cell in raw]
+            while cells and not cells[-1]:  # spreadsheets write empty columns after the last
+                cells.pop()
+            if not cells:
+                continue
+            if names is None:
+                names = [cell.lower() for cell in cells]
+                known = set(names) <= {*columns, *optional} and len(set(names)) == len(names)
+                if not known or not set(columns) <= set(names):
+                    more = f" (and, if noted, {','.join(optional)})" if optional else ""
+                    raise InputError(f"the header must be {','.join(columns)}{more}", field=where)
+                continue
+            if len(cells) > len(names):
+                told = f"has {len(cells)} cells under {len(names)} columns"
+                raise InputError(f"{told}; decimal commas need semicolons between the columns", field=where)
+            cells += [""] * (len(names) - len(cells))
+            empty = dict.fromkeys(optional, "")
+            found.append(Row(where, empty | dict(zip(names, cells, strict=True))))
+    except csv_format.Error as error:
+        raise InputError(f"is no CSV: {error}", field=f"{path}:{reader.line_num}") from error
+    if not found:
+        raise InputError(f"has no rows; write a header {','.join(columns)} and one row or more", file=path)
+    return found
 
 
 def column(path: Path) -> tuple[list[float] | None, list[float | None]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated, get_args
 
 import typer
@@ -9,7 +10,7 @@ import typer
 from vibdiag.advice.measured import wheel_states
 from vibdiag.case.model import Case
 from vibdiag.case.vocabulary import Wheel
-from vibdiag.commands.bay.inputs import case_of, circumference_of, given, measuring, named, number, word
+from vibdiag.commands.bay.inputs import case_of, circumference_of, given, measuring, named, number, table, word
 from vibdiag.commands.bay.options import CaseFile, Json, new_app
 from vibdiag.commands.bay.show import WHO_DECIDES, interval, say_all
 from vibdiag.commands.output import print_json, say
@@ -38,6 +39,20 @@ def _typed(texts: list[str], pressure_unit: str, depth_unit: str) -> list[WheelS
                 to_kpa(number(pressure, "--at"), pressure_unit),
             )
         )
+    return found
+
+
+def _read(path: Path, pressure_unit: str, depth_unit: str) -> list[WheelState]:
+    found: list[WheelState] = []
+    for row in table(path, ("wheel", "pressure", "tread")):
+        place = word(row.cells["wheel"], _PLACES, row.at("wheel"))
+        if place in [one.place for one in found]:
+            raise InputError(f"'{place}' stands in a row above already", field=row.at("wheel"))
+        depth, pressure = to_mm(row.number("tread"), depth_unit), to_kpa(row.number("pressure"), pressure_unit)
+        try:
+            found.append(WheelState(place, depth, pressure))
+        except ValueError as error:
+            raise InputError(str(error), field=row.where) from error
     return found
 
 
@@ -72,6 +87,9 @@ def rolling(
     at: Annotated[
         list[str] | None, typer.Option(metavar="PLACE=PRESSURE/DEPTH", help="E.g. front-left=2.3/7; once a wheel.")
     ] = None,
+    csv: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="The same: columns wheel,pressure,tread; a row a wheel.")
+    ] = None,
     case: CaseFile = None,
     tyre: Annotated[str | None, typer.Option(help="Tyre marking, e.g. 225/45R17.")] = None,
     speed: Annotated[float | None, typer.Option(min=1, max=400, help="Speed of the complaint.")] = None,
@@ -82,14 +100,19 @@ def rolling(
 ) -> None:
     """Pressures and tread depths: how far the circumferences differ, and the beat they would make."""
     with measuring():
-        given(at=at, case=case)
+        given(at=at, csv=csv, case=case)
         told = case_of(case)
         if told is not None:
             found = _of_case(told, tyre, speed)
         else:
             if tyre is None or speed is None:
-                raise InputError("--tyre and --speed are needed beside --at")
-            found = _compared(_typed(at or [], pressure_unit, depth_unit), tyre, to_kmh(speed, unit))
+                raise InputError("--tyre and --speed are needed beside --at and --csv")
+            states = (
+                _read(csv, pressure_unit, depth_unit)
+                if csv is not None
+                else _typed(at or [], pressure_unit, depth_unit)
+            )
+            found = _compared(states, tyre, to_kmh(speed, unit))
     if as_json:
         print_json(
             {

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
-from vibdiag.commands.bay.inputs import measuring, plain, polar
-from vibdiag.commands.bay.options import Json, new_app
+from vibdiag.advice.remount import shown_in
+from vibdiag.case.storage import load_case
+from vibdiag.commands.bay.inputs import given, measuring, plain, polar, wheel_of, word
+from vibdiag.commands.bay.options import Json, WheelName, new_app
 from vibdiag.commands.bay.show import WHO_DECIDES, polar_data, say_all
 from vibdiag.commands.output import print_json, say
 from vibdiag.files.errors import InputError
@@ -35,9 +38,33 @@ def _fitted(found: Fitted) -> dict[str, Any]:
     }
 
 
+def _from_case(path: Path, wheel: str | None, plane: str) -> Polar:
+    """The weight, g, that the last reading before the repair asks for in a plane of a wheel."""
+    word(plane, ("inner", "outer"), "--plane")
+    at = wheel_of(wheel)
+    shown = [
+        (one.wheel, weight)
+        for one in load_case(path).balance_readings
+        if one.taken == "before"
+        and (at is None or one.wheel == at)
+        and (weight := shown_in(one, "inner" if plane == "inner" else "outer")) is not None
+    ]
+    if len({place for place, _ in shown}) > 1:
+        raise InputError("the case has balance readings of several wheels; say which with --wheel")
+    if not shown:
+        raise InputError(f"the case has no 'balance_readings' in the {plane} plane{f' at {wheel}' if wheel else ''}")
+    return shown[-1][1]
+
+
 @app.command()
 def split(
-    weight: Annotated[str, typer.Option(metavar="AMOUNT@ANGLE", help="The correction, e.g. 30@10.")],
+    weight: Annotated[str | None, typer.Option(metavar="AMOUNT@ANGLE", help="The correction, e.g. 30@10.")] = None,
+    case: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Or: what the last balance reading of this case asks for, in g."),
+    ] = None,
+    wheel: WheelName = None,
+    plane: Annotated[str, typer.Option(help="Of a case: inner or outer.")] = "inner",
     over: Annotated[str | None, typer.Option(help="Two angles where weights can go, e.g. '-26 46'.")] = None,
     equal: Annotated[float | None, typer.Option(help="Or: spread two equal weights of this size.")] = None,
     stock: Annotated[str | None, typer.Option(help="Sizes in the drawer, e.g. '5 10 15 20'.")] = None,
@@ -45,12 +72,19 @@ def split(
     unit: Annotated[str, typer.Option(help="g or oz, for every weight.")] = "g",
     as_json: Json = False,
 ) -> None:
-    """One weight over two angles (behind two spokes), as two equal ones, or from the sizes in stock."""
+    """One weight over two angles (behind two spokes), as two equal ones, or from the sizes in stock.
+
+    One weight is all it takes, so there is no --csv.
+    """
     with measuring():
         if over is None and equal is None and stock is None:
             raise InputError("give --over with two angles, --equal with a size, or --stock with the sizes there are")
-        told = polar(weight, "--weight")
-        wanted = Polar(to_grams(told.amount, unit), told.angle_deg)
+        given(weight=weight, case=case)
+        if case is not None:
+            wanted = _from_case(case, wheel, plane)
+        else:
+            told = polar(weight or "", "--weight")
+            wanted = Polar(to_grams(told.amount, unit), told.angle_deg)
         angles = None if over is None else plain(over, "--over", count=2)
         exact = None if angles is None else split_over_angles(wanted, angles[0], angles[1])
         spread = None if equal is None else spread_two_equal(wanted, to_grams(equal, unit))

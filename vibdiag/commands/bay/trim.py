@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from vibdiag.commands.bay.inputs import measuring, named, polar
+from vibdiag.commands.bay.inputs import given, measuring, named, polar, table
 from vibdiag.commands.bay.options import Json, new_app
 from vibdiag.commands.bay.show import WHO_DECIDES, interval, polar_data, say_all, vector, vector_text
 from vibdiag.commands.output import print_json, say
@@ -25,27 +26,50 @@ _CAUTION = (
 )
 
 
+_COLUMNS = ("before", "before_deg", "with", "with_deg")
+
+
+def _typed(texts: list[str]) -> list[tuple[Polar, Polar]]:
+    found = []
+    for text in texts:
+        before, with_it = named(text, "--run", "BEFORE=WITH, e.g. 4@0=2@10")
+        found.append((polar(before, "--run"), polar(with_it, "--run")))
+    return found
+
+
+def _read(path: Path) -> list[tuple[Polar, Polar]]:
+    rows = table(path, _COLUMNS)
+    return [(row.polar("before", "before_deg"), row.polar("with", "with_deg")) for row in rows]
+
+
 @app.command()
 def trim(
     trial: Annotated[str, typer.Option(metavar="AMOUNT@ANGLE", help="The trial weight, e.g. 20@0.")],
-    run: Annotated[
-        list[str],
-        typer.Option(metavar="BEFORE=WITH", help="Vibration before and with it, e.g. 4@0=2@10; once a place or speed."),
-    ],
     scatter: Annotated[float, typer.Option(help="How far a reading repeats (standard deviation), in its unit.")],
+    run: Annotated[
+        list[str] | None,
+        typer.Option(metavar="BEFORE=WITH", help="Vibration before and with it, e.g. 4@0=2@10; once a place or speed."),
+    ] = None,
+    csv: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="The same: columns before,before_deg,with,with_deg; a row a place or speed."),
+    ] = None,
     unit: Annotated[str, typer.Option(help="Of the weight: g or oz.")] = "g",
     as_json: Json = False,
 ) -> None:
-    """The best single weight on the car, from runs before and with a trial weight."""
+    """The best single weight on the car, from runs before and with a trial weight.
+
+    A case holds no runs with a trial weight, so there is no --case.
+    """
     with measuring():
         if not 0.0 < scatter < float("inf"):
             raise InputError("--scatter must be above zero: repeat a run to see how far it repeats")
+        given(run=run, csv=csv)
         tried = polar(trial, "--trial")
-        pairs = []
-        for text in run:
-            one, other = named(text, "--run", "BEFORE=WITH, e.g. 4@0=2@10")
-            first, second = polar(one, "--run"), polar(other, "--run")
-            pairs.append(RunPair(UncertainVector.even(first, scatter), UncertainVector.even(second, scatter)))
+        pairs = [
+            RunPair(UncertainVector.even(before, scatter), UncertainVector.even(with_it, scatter))
+            for before, with_it in (_read(csv) if csv is not None else _typed(run or []))
+        ]
         if tried.amount == 0.0:
             raise InputError("the trial weight must be above zero", field="--trial")
         found = best_trim(pairs, Polar(to_grams(tried.amount, unit), tried.angle_deg))

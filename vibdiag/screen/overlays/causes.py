@@ -59,6 +59,10 @@ class CausesOverlay(Overlay[None]):
         known = self.base.causes[cause.id]
         split = "   ".join(f"{axle} {percent(share)}" for axle, share in cause.axles.items())
         lines = [f"{cause.name}   {percent(cause.probability)}", split, "", known.definition, ""]
+        if self.assessment.surprise.verdict == "nothing fits":
+            lines += ["? What is known fits none of the causes here well. Restate the complaint.", ""]
+        elif self.assessment.surprise.verdict == "odd":
+            lines += ["? What is known is odd even for the first cause.", ""]
         if known.danger is not None:
             lines += [f"! {known.danger.says}", ""]
         lines += ["FOR", *(_reason(reason) for reason in cause.speaks_for[:8]), ""]

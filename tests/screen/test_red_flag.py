@@ -1,0 +1,37 @@
+"""A red flag without a danger of its own stops the interview until somebody says that it was said."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from vibdiag.advice.assess import Adviser
+from vibdiag.screen.app import VibdiagApp
+from vibdiag.screen.case_screen import CaseScreen
+from vibdiag.work.casebook import Casebook
+
+
+@pytest.mark.asyncio
+async def test_a_violent_shake_stops_the_interview(tmp_path: Path, adviser: Adviser) -> None:
+    casebook = Casebook(tmp_path / "cases")
+    path, _ = casebook.create()
+    app = VibdiagApp(casebook, adviser=adviser)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.action_open_case(str(path))
+        await pilot.pause()
+        screen = app.screen
+        assert isinstance(screen, CaseScreen)
+        screen.step_chosen("ask-severity")
+        await pilot.pause()
+        words = list(adviser.base.steps["ask-severity"].outcomes)
+        await pilot.press(str(words.index("violent") + 1))
+        await pilot.pause()
+        flag = adviser.base.steps["ask-severity"].red_flag["violent"]
+        assert screen.now().plain[2] == flag
+        await pilot.press("1")
+        await pilot.pause()
+        assert len(screen.desk.case.steps) == 1  # nothing is answered while it stands there
+        await pilot.press("enter")
+        await pilot.pause()
+        assert screen.now().step is not None
