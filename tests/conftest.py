@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import settings
 
 from vibdiag.advice.assess import Adviser
 from vibdiag.knowledge.base import RuleBase
+
+# How long one example takes says more about the machine than about the code; speed has its own benchmarks.
+settings.register_profile("house", deadline=None)
+settings.load_profile("house")
 
 
 @pytest.fixture(scope="session")

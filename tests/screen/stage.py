@@ -130,8 +130,10 @@ def fill_folder(folder: Path) -> Path:
 
 
 def application(cases: Path, adviser: Adviser) -> VibdiagApp:
-    """The application on that folder."""
-    return VibdiagApp(Casebook(cases), adviser=adviser)
+    """The application on that folder; nothing glides, so that nobody waits for it."""
+    app = VibdiagApp(Casebook(cases), adviser=adviser)
+    app.animation_level = "none"
+    return app
 
 
 # -- keys -------------------------------------------------------------------------------------------------------

@@ -35,6 +35,7 @@ from vibdiag.screen.overlays.vehicle import VehicleOverlay
 from vibdiag.screen.overlays.words import WordsOverlay
 from vibdiag.screen.preferences import ROLES, Preferences
 from vibdiag.screen.step_panel import Now, StepPanel
+from vibdiag.screen.top_line import top_line
 from vibdiag.screen.trail_panel import TrailPanel
 from vibdiag.work.desk import Desk
 
@@ -42,6 +43,7 @@ __all__ = ["WIDE", "CaseScreen"]
 
 # From this many columns on, causes and trail stand beside the step.
 WIDE = 120
+_TRAIL_FOLLOWS_S = 0.12
 _ROLE_SHOP = {role: Shop(who=frozenset({role})) if role != "all" else Shop() for role in ROLES}
 
 
@@ -58,6 +60,7 @@ class CaseScreen(Screen[None]):
         self.skipped: set[str] = set()
         self.note = ""
         self.stop = ""
+        self.trail_of: Case | None = None
         self.left: int | None = None
 
     def compose(self) -> ComposeResult:
@@ -131,30 +134,28 @@ class CaseScreen(Screen[None]):
             return
         desk, wide = self.desk, self.has_class("wide")
         names = {cause.id: cause.short for cause in desk.adviser.base.causes.values()}
-        self.query_one("#causes-side", CausesPanel).show(desk.assessment, desk.previous, tall=True)
-        self.query_one("#causes-strip", CausesPanel).show(desk.assessment, desk.previous, tall=False)
         self.query_one("#causes-side").display = wide
         self.query_one("#causes-strip").display = not wide
+        panel = self.query_one("#causes-side" if wide else "#causes-strip", CausesPanel)
+        panel.show(desk.assessment, desk.previous, tall=wide)
         trail = self.query_one("#trail", TrailPanel)
         trail.display = wide or self.has_class("trail-open")
-        trail.show(desk.case, desk.adviser.base)
+        if trail.display and self.trail_of is not desk.case:
+            # The answer's effect is painted first; the longest list follows when nothing else waits.
+            if self.trail_of is None:
+                self.show_trail()
+            else:
+                self.set_timer(_TRAIL_FOLLOWS_S, self.show_trail)
         self.query_one("#step", StepPanel).show(self.now(), names, signer=self.preferences.name)
-        self.query_one("#top", Static).update(self.top_line())
+        top = top_line(desk.case, desk.assessment, self.preferences, note=bool(self.note), columns=self.app.size.width)
+        self.query_one("#top", Static).update(top)
         self.refresh_bindings()
         self.count_questions()
 
-    def top_line(self) -> str:
-        case = self.desk.case
-        title = case.title or case.complaint.words.strip().split("\n")[0] or case.id
-        invented = " (invented)" if case.invented else ""
-        dangers = [danger for danger in self.desk.assessment.dangers if danger.status == "open"]
-        warning = f"  !! {len(dangers)} open danger{'s' if len(dangers) > 1 else ''}" if dangers else ""
-        note = "  + note" if self.note else ""
-        right = f"{self.preferences.role}  ·  {self.preferences.units.speed}"
-        room = max(10, self.app.size.width - len(right) - len(warning) - len(note) - 4)
-        left = f"{title}{invented}"
-        left = left if len(left) <= room else left[: room - 1] + "…"
-        return f" {left}{warning}{note}".ljust(self.app.size.width - len(right) - 2) + right
+    def show_trail(self) -> None:
+        if self.is_mounted and self.trail_of is not self.desk.case:
+            self.trail_of = self.desk.case
+            self.query_one("#trail", TrailPanel).show(self.desk.case, self.desk.adviser.base)
 
     @work(thread=True, exclusive=True)
     def count_questions(self) -> None:
