@@ -30,6 +30,7 @@ def kept_round(**more: Any) -> dict[str, Any]:
 
 async def write(pilot: Pilot[None], line: str) -> None:
     await pilot.press(*["space" if each == " " else each for each in words(line)])
+    await pilot.pause(0.5)  # the picture follows a moment after the last key
     await settle(pilot)
 
 
