@@ -120,6 +120,7 @@ class _Paper:
         return ["".join(row).rstrip() for row in self._cells]
 
     def _at(self, angle_deg: float, part: float) -> tuple[int, int]:
+        part = part if math.isfinite(part) else 0.5  # readings too small to scale lie on the middle ring
         turn = math.radians(angle_deg)
         across = self._handed * math.sin(turn) * part * self._reach
         down = -math.cos(turn) * part * self._reach / 2.0

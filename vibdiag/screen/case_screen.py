@@ -142,7 +142,7 @@ class CaseScreen(Screen[None]):
         trail.display = wide or self.has_class("trail-open")
         if trail.display and self.trail_of is not desk.case:
             # The answer's effect is painted first; the longest list follows when nothing else waits.
-            if self.trail_of is None:
+            if self.trail_of is None or not wide:
                 self.show_trail()
             else:
                 self.set_timer(_TRAIL_FOLLOWS_S, self.show_trail)
@@ -318,6 +318,7 @@ class CaseScreen(Screen[None]):
         if not self.has_class("wide"):
             self.toggle_class("trail-open")
         self.redraw()
+        self.show_trail()
         trail = self.query_one("#trail", TrailPanel)
         if trail.display:
             trail.focus()
