@@ -20,9 +20,9 @@ import pytest
 from sqlalchemy import event, select, text
 
 from tests.store.conftest import ADA, BO, case_of, with_parts
+from vibdiag.merging.plain import digest, from_text, plain
 from vibdiag.store.connection import reading, writing
 from vibdiag.store.face import StoreError
-from vibdiag.store.plain import digest, from_text, plain
 from vibdiag.store.recordings import attach_file, kept_files
 from vibdiag.store.search import search
 from vibdiag.store.store import CaseStore, open_store

@@ -13,9 +13,9 @@ from vibdiag.case.model import Case
 from vibdiag.case.storage import load_case, load_folder, save_case
 from vibdiag.files.errors import InputError
 from vibdiag.files.shipped import shipped_folder
+from vibdiag.merging.plain import case_of as read_plain
+from vibdiag.merging.plain import from_text, plain, to_text
 from vibdiag.store.exchange import Exchanged, export_folder, import_files
-from vibdiag.store.plain import case_of as read_plain
-from vibdiag.store.plain import from_text, plain, to_text
 from vibdiag.store.recordings import kept_files
 from vibdiag.store.store import CaseStore, open_store
 

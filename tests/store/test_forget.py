@@ -12,12 +12,12 @@ from tests.store.conftest import ADA, BO, case_of, with_parts
 from vibdiag.advice.assess import Adviser
 from vibdiag.case.model import Case
 from vibdiag.case.storage import load_folder, save_case
+from vibdiag.merging.plain import case_of as read_plain
+from vibdiag.merging.plain import plain, texts
 from vibdiag.store.exchange import export_folder, import_files
 from vibdiag.store.face import Signature, UnknownCaseError
 from vibdiag.store.forget import forget
 from vibdiag.store.personal import EVIDENCE, PERSONAL, without_personal
-from vibdiag.store.plain import case_of as read_plain
-from vibdiag.store.plain import plain, texts
 from vibdiag.store.recordings import attach_file, kept_files
 from vibdiag.store.search import search
 from vibdiag.store.store import CaseStore, open_store

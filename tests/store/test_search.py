@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from tests.store.conftest import ADA, case_of, with_parts
 from vibdiag.case.model import Case
-from vibdiag.store.plain import plain, texts
+from vibdiag.merging.plain import plain, texts
 from vibdiag.store.search import search
 from vibdiag.store.store import CaseStore
 from vibdiag.store.words import folded

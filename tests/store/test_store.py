@@ -10,8 +10,9 @@ import pytest
 
 from tests.store.conftest import ADA, BO, case_of, with_parts
 from vibdiag.case.model import Case
+from vibdiag.merging.conflict import ConflictError
 from vibdiag.store import log
-from vibdiag.store.face import ConflictError, Signature, StoreError, UnknownCaseError
+from vibdiag.store.face import Signature, StoreError, UnknownCaseError
 from vibdiag.store.place import shown_place, store_url
 from vibdiag.store.store import CaseStore, open_store
 

@@ -18,11 +18,11 @@ from vibdiag.case.model import Case
 from vibdiag.case.storage import case_from_text, case_to_text
 from vibdiag.files.atomic import write_atomically
 from vibdiag.files.errors import InputError
+from vibdiag.merging.plain import Data, digest, plain, to_text
 from vibdiag.store import log
 from vibdiag.store.connection import reading, writing
 from vibdiag.store.face import Signature, StoreError, UnknownCaseError
 from vibdiag.store.log import Step
-from vibdiag.store.plain import Data, digest, plain, to_text
 from vibdiag.store.recordings import keep, kept_files, write_recording
 from vibdiag.store.store import CaseStore
 from vibdiag.store.tables import cases, events

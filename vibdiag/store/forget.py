@@ -9,12 +9,12 @@ from datetime import UTC, datetime
 
 from sqlalchemy import delete, insert, select, text, update
 
+from vibdiag.merging.plain import digest, from_text, to_text
 from vibdiag.store import log
 from vibdiag.store.connection import sentences, writing
 from vibdiag.store.face import Forgotten, Signature
 from vibdiag.store.log import Step
 from vibdiag.store.personal import REMOVED, without_personal
-from vibdiag.store.plain import digest, from_text, to_text
 from vibdiag.store.recordings import drop_unused
 from vibdiag.store.store import CaseStore
 from vibdiag.store.tables import attached, cases, events

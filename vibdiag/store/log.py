@@ -10,13 +10,25 @@ from sqlalchemy import Connection, Row, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from vibdiag.case.model import Case
-from vibdiag.store.differ import changes
+from vibdiag.merging.differ import changes
+from vibdiag.merging.plain import Data, case_of, digest, from_text, plain, texts, to_text
 from vibdiag.store.face import Entry, Signature, StoreError, UnknownCaseError, Version
-from vibdiag.store.plain import Data, case_of, digest, from_text, plain, texts, to_text
 from vibdiag.store.tables import cases, events
 from vibdiag.store.words import search_text
 
-__all__ = ["Step", "append", "data_of", "entries", "first", "for_writing", "moment", "row_of", "stamp", "version_of"]
+__all__ = [
+    "Step",
+    "append",
+    "data_of",
+    "entries",
+    "first",
+    "for_writing",
+    "kept",
+    "moment",
+    "row_of",
+    "stamp",
+    "version_of",
+]
 
 
 @dataclass(frozen=True)
@@ -60,6 +72,10 @@ def _title(case: Case) -> str:
     return "".join(sign for sign in (case.title or words or case.id) if sign.isprintable())
 
 
+def _first_due(case: Case) -> str | None:
+    return min((one.due.isoformat() for one in case.follow_ups if not one.done), default=None)
+
+
 def first(connection: Connection, case: Case, signature: Signature, step: Step) -> Version:
     """Put a new case in; raises StoreError when there is one with its id."""
     now = stamp(datetime.now(UTC))
@@ -83,8 +99,8 @@ def append(connection: Connection, row: Row[Any], data: Data, signature: Signatu
     revision = row.revision + 1
     connection.execute(
         insert(events).values(
-            case_number=row.number, revision=revision, at=stamp(at), who=_kept(signature.who),
-            source=_kept(signature.source), kind=step.kind, what=_kept(step.what), undoes=step.undoes,
+            case_number=row.number, revision=revision, at=stamp(at), who=kept(signature.who),
+            source=kept(signature.source), kind=step.kind, what=kept(step.what), undoes=step.undoes,
             digest=digest(text), data=text,
         )
     )  # fmt: skip
@@ -92,14 +108,14 @@ def append(connection: Connection, row: Row[Any], data: Data, signature: Signatu
         update(cases)
         .where(cases.c.number == row.number)
         .values(
-            revision=revision, title=_title(case), changed_at=stamp(at), changed_by=_kept(signature.who),
-            data=text, search_text=search_text(texts(data)),
+            revision=revision, title=_title(case), changed_at=stamp(at), changed_by=kept(signature.who),
+            data=text, search_text=search_text(texts(data)), due=_first_due(case),
         )
     )  # fmt: skip
     return Version(case, revision, at, signature.who)
 
 
-def _kept(text: str) -> str:
+def kept(text: str) -> str:
     """Text that every database takes."""
     return text.replace("\0", "").encode("utf-8", "replace").decode("utf-8")
 

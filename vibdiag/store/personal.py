@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 from vibdiag.case.strengths import read_words, write_words
-from vibdiag.store.plain import Data
+from vibdiag.merging.plain import Data
 
 __all__ = ["EVIDENCE", "PERSONAL", "REMOVED", "without_personal"]
 

@@ -16,11 +16,11 @@ from typing import Literal
 from sqlalchemy import Connection, delete, insert, select
 
 from vibdiag.case.model import Attachment
+from vibdiag.merging.plain import from_text, plain
 from vibdiag.store import log
 from vibdiag.store.connection import reading, writing
 from vibdiag.store.face import Saved, Signature, StoredRecording, StoreError
 from vibdiag.store.log import Step
-from vibdiag.store.plain import from_text, plain
 from vibdiag.store.store import CaseStore
 from vibdiag.store.tables import attached, content_parts, contents
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime
 from types import TracebackType
@@ -10,20 +11,23 @@ from typing import Any
 from sqlalchemy import Connection, Engine, Row, select
 
 from vibdiag.case.model import Case
+from vibdiag.merging.conflict import Conflict, ConflictError
+from vibdiag.merging.differ import touches
+from vibdiag.merging.merge import merge
+from vibdiag.merging.plain import Data, case_of, plain
 from vibdiag.store import log
 from vibdiag.store.connection import make_engine, reading, writing
-from vibdiag.store.differ import touches
-from vibdiag.store.face import CaseLine, Conflict, ConflictError, Entry, Saved, Signature, StoreError, Version
+from vibdiag.store.face import CaseLine, Entry, Saved, Signature, StoreError, Version
 from vibdiag.store.log import Step
-from vibdiag.store.merge import merge
 from vibdiag.store.place import shown_place, store_url
-from vibdiag.store.plain import Data, plain
 from vibdiag.store.tables import cases, events
 from vibdiag.store.upgrade import bring_up_to_date
 
 __all__ = ["CaseStore", "line_of", "open_store"]
 
 _TOOK_BACK = "took back: "
+# Asked whether a merged case may stand; raises when it may not.
+Sound = Callable[[Case], object]
 
 
 def open_store(place: str | None = None) -> CaseStore:
@@ -81,19 +85,29 @@ class CaseStore:
         return found
 
     def save(
-        self, case: Case, base: Version, signature: Signature, *, what: str = "changed", kind: str = "change"
+        self,
+        case: Case,
+        base: Version,
+        signature: Signature,
+        *,
+        what: str = "changed",
+        kind: str = "change",
+        insist: bool = False,
+        sound: Sound | None = None,
     ) -> Saved:
         """Make your changes since `base`, which you had read, part of the case as it now stands.
 
         What others changed meanwhile stays and is handed back. Raises ConflictError when a field was changed
-        differently by both; then nothing is saved.
+        differently by both; then nothing is saved. With `insist`, for whoever has seen the other's value, yours stands.
+        `sound` is asked with the merged case before it is saved, and raises when it cannot be.
         """
         if case.id != base.case.id:
             raise StoreError(f"a case keeps its id; it is '{base.case.id}' and not '{case.id}'", file=base.case.id)
         with writing(self.engine) as connection:
             return self.join(
-                connection, plain(base.case), plain(case), base.revision, signature, Step(kind, what), case.id
-            )
+                connection, plain(base.case), plain(case), base.revision, signature, Step(kind, what), case.id,
+                insist=insist, sound=sound,
+            )  # fmt: skip
 
     def join(
         self,
@@ -104,14 +118,19 @@ class CaseStore:
         signature: Signature,
         step: Step,
         case_id: str,
+        *,
+        insist: bool = False,
+        sound: Sound | None = None,
     ) -> Saved:
         """Make `yours` part of what stands, in the caller's transaction; after a ConflictError nothing is written."""
         row = log.for_writing(connection, case_id)
         theirs = log.data_of(row.data)
-        merged = merge(base, yours, theirs)
+        merged = merge(base, yours, theirs, insist=insist)
         others = tuple(log.entries(connection, row, after=since))
         if merged.conflicts:
             raise ConflictError(case_id, tuple(_signed(one, others) for one in merged.conflicts))
+        if sound is not None and merged.data != yours:
+            sound(case_of(merged.data))
         if merged.data == theirs:
             version = log.version_of(connection, row)
             if version is None:
@@ -131,23 +150,45 @@ class CaseStore:
             found = connection.execute(select(cases.c.revision).where(cases.c.id == case_id)).scalar_one_or_none()
         return int(found or 0)
 
-    def undo(self, case_id: str, signature: Signature, *, revision: int | None = None) -> Saved:
+    def undo(
+        self, case_id: str, signature: Signature, *, revision: int | None = None, sound: Sound | None = None
+    ) -> Saved:
         """Take one change back, the last that still holds when none is named; later changes stay.
 
-        Raises StoreError when there is nothing to take back, ConflictError when later changes built on it.
+        The revision of an undo makes the change again that it took back. Raises StoreError when there is nothing to
+        take back, ConflictError when later changes built on it.
         """
-        return self._take_back(case_id, signature, revision, undos=False)
+        return self._take_back(case_id, signature, revision, undos=False, sound=sound)
 
     def redo(self, case_id: str, signature: Signature) -> Saved:
         """Take the last undo back."""
         return self._take_back(case_id, signature, None, undos=True)
 
-    def _take_back(self, case_id: str, signature: Signature, revision: int | None, *, undos: bool) -> Saved:
+    def last_of(self, case_id: str, who: str) -> tuple[int, str] | None:
+        """The last change of this person that nobody took back: its revision and words; None when none is left."""
+        with reading(self.engine) as connection:
+            row = log.row_of(connection, case_id)
+            query = (
+                select(events.c.revision, events.c.what)
+                .where(
+                    events.c.case_number == row.number,
+                    events.c.who == log.kept(who),
+                    events.c.revision.in_(_holding(connection, row.number, undos=False)),
+                )
+                .order_by(events.c.revision.desc())
+                .limit(1)
+            )
+            found = connection.execute(query).one_or_none()
+        return None if found is None else (found.revision, found.what)
+
+    def _take_back(
+        self, case_id: str, signature: Signature, revision: int | None, *, undos: bool, sound: Sound | None = None
+    ) -> Saved:
         with writing(self.engine) as connection:
             row = log.for_writing(connection, case_id)
             holding = _holding(connection, row.number, undos=undos)
             target = revision if revision is not None else max(holding, default=0)
-            if target not in holding and not (revision and revision in _holding(connection, row.number, undos=True)):
+            if target not in holding and not (revision and revision in _undos(connection, row.number)):
                 word = "redo" if undos else "undo"
                 raise StoreError(
                     f"there is nothing to {word}" if not target else f"change {target} cannot be undone", file=case_id
@@ -165,7 +206,7 @@ class CaseStore:
             what = f"did again: {told.removeprefix(_TOOK_BACK)}" if again else _TOOK_BACK + told
             step = Step("redo" if again else "undo", what, target)
             base, yours = log.data_of(texts[target].data), log.data_of(texts[target - 1].data)
-            return self.join(connection, base, yours, target, signature, step, case_id)
+            return self.join(connection, base, yours, target, signature, step, case_id, sound=sound)
 
     def lines(self, *, limit: int | None = None) -> tuple[CaseLine, ...]:
         """All cases, the most recently changed first."""
@@ -189,7 +230,12 @@ def _revision_at(connection: Connection, number: int, as_of: datetime) -> int:
     return max((row.revision for row in connection.execute(query) if row.at <= moment), default=0)
 
 
-def _holding(connection: Connection, number: int, *, undos: bool) -> set[int]:
+def _undos(connection: Connection, number: int) -> set[int]:
+    """Undos that still hold, also those behind which others have changed something."""
+    return _holding(connection, number, undos=True, behind_changes=True)
+
+
+def _holding(connection: Connection, number: int, *, undos: bool, behind_changes: bool = False) -> set[int]:
     """Revisions that can be taken back: changes that no undo, itself still holding, has taken back.
 
     With `undos`, the undos since the last change: after a new change there is nothing to do again.
@@ -199,7 +245,7 @@ def _holding(connection: Connection, number: int, *, undos: bool) -> set[int]:
     holding = set()
     for event in connection.execute(query.order_by(events.c.revision.desc())):
         change = event.kind not in ("undo", "redo")
-        if undos and change:
+        if undos and change and not behind_changes:
             break
         if event.revision in taken_back:
             continue

@@ -36,8 +36,11 @@ cases = Table(
     Column("data", Text, nullable=False),
     Column("search_text", Text, nullable=False),
     Column("forgotten_at", Text),
+    # The day on which the first open follow-up is due, ISO 8601; null when none is open.
+    Column("due", Text),
     UniqueConstraint("id", name="cases_id"),
     Index("cases_changed_at", "changed_at"),
+    Index("cases_due", "due"),
     sqlite_autoincrement=True,
 )
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from vibdiag.store.face import FieldChange
-from vibdiag.store.match import IDENTITY, label, origins
+from vibdiag.merging.conflict import FieldChange
+from vibdiag.merging.match import IDENTITY, label, origins
 
 __all__ = ["changes", "touches"]
 

@@ -11,12 +11,12 @@ from hypothesis import strategies as st
 
 from tests.store.conftest import case_of
 from vibdiag.case.model import Case
-from vibdiag.store.differ import changes
-from vibdiag.store.face import Conflict
-from vibdiag.store.match import IDENTITY, ONE_OF_EACH, WHOLE
-from vibdiag.store.merge import merge
-from vibdiag.store.plain import case_of as read_plain
-from vibdiag.store.plain import plain
+from vibdiag.merging.conflict import Conflict
+from vibdiag.merging.differ import changes
+from vibdiag.merging.match import IDENTITY, ONE_OF_EACH, WHOLE
+from vibdiag.merging.merge import merge
+from vibdiag.merging.plain import case_of as read_plain
+from vibdiag.merging.plain import plain
 
 T1, T2, T3 = "2026-03-09T08:00:00Z", "2026-03-09T09:00:00Z", "2026-03-09T10:00:00Z"
 

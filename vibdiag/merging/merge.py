@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from vibdiag.files.errors import InputError
-from vibdiag.store.face import Conflict
-from vibdiag.store.match import IDENTITY, ONE_OF_EACH, SETS, WHOLE, identity, label, origins
-from vibdiag.store.plain import Data, case_of, plain
+from vibdiag.merging.conflict import Conflict
+from vibdiag.merging.match import IDENTITY, ONE_OF_EACH, SETS, WHOLE, identity, label, origins
+from vibdiag.merging.plain import Data, case_of, plain
 
 __all__ = ["Merged", "merge"]
 
@@ -28,17 +28,33 @@ class Merged:
     conflicts: tuple[Conflict, ...]
 
 
-def merge(base: Data, yours: Data, theirs: Data) -> Merged:
-    """Your changes since `base` on top of `theirs`, which is what stands now; all three are `plain` data."""
+class _Found(list[Conflict]):
+    """The conflicts met so far, and whose value stands where there is one."""
+
+    def __init__(self, *, insist: bool) -> None:
+        super().__init__()
+        self.insist = insist
+
+    def settle(self, yours: Any, theirs: Any) -> Any:
+        """What goes into the merged case at a conflict."""
+        return yours if self.insist else theirs
+
+
+def merge(base: Data, yours: Data, theirs: Data, *, insist: bool = False) -> Merged:
+    """Your changes since `base` on top of `theirs`, which is what stands now; all three are `plain` data.
+
+    With `insist` your value goes where both changed a field differently: only for whoever has seen the other's and says
+    so. A conflict is then left only where the two together are no sound case.
+    """
     if base == theirs or yours == theirs:
         return Merged(yours, ())
     if base == yours:
         return Merged(theirs, ())
-    conflicts: list[Conflict] = []
+    conflicts = _Found(insist=insist)
     data = _dict(base, yours, theirs, "", conflicts)
-    conflicts += _speed_unit(base, yours, theirs)
-    if conflicts:
-        return Merged(data, tuple(conflicts))
+    units = _speed_unit(base, yours, theirs)
+    if units or (conflicts and not insist):
+        return Merged(data, (*conflicts, *units))
     try:
         return Merged(plain(case_of(data)), ())
     except InputError as error:
@@ -59,7 +75,7 @@ def _at(data: Any, field: str) -> Any:
     return data
 
 
-def _value(base: Any, yours: Any, theirs: Any, path: str, conflicts: list[Conflict]) -> Any:
+def _value(base: Any, yours: Any, theirs: Any, path: str, conflicts: _Found) -> Any:
     if yours in (base, theirs):
         return theirs
     if theirs == base:
@@ -74,13 +90,13 @@ def _value(base: Any, yours: Any, theirs: Any, path: str, conflicts: list[Confli
     elif name in IDENTITY and all(isinstance(side, list | None) for side in sides):
         return _list(base or [], yours or [], theirs or [], path, conflicts)
     conflicts.append(Conflict(path, base, yours, theirs))
-    return theirs
+    return conflicts.settle(yours, theirs)
 
 
-def _dict(base: Data, yours: Data, theirs: Data, path: str, conflicts: list[Conflict]) -> Data:
+def _dict(base: Data, yours: Data, theirs: Data, path: str, conflicts: _Found) -> Data:
     if _unit_moved(base, yours, theirs):
         conflicts.append(Conflict(path, base or None, yours, theirs))
-        return theirs
+        return conflicts.settle(yours, theirs)
     if _two_statements(base, yours, theirs):
         return _whole(base, yours, theirs, path, conflicts)
     merged = {}
@@ -108,23 +124,24 @@ def _two_statements(base: Data, yours: Data, theirs: Data) -> bool:
     )
 
 
-def _whole(base: Data, yours: Data, theirs: Data, path: str, conflicts: list[Conflict]) -> Data:
+def _whole(base: Data, yours: Data, theirs: Data, path: str, conflicts: _Found) -> Data:
     """All of one or all of the other: every field in which they differ is a conflict, save the signature alone."""
     for key in dict.fromkeys([*theirs, *yours]):
         if key not in _SIGNATURE and yours.get(key) != theirs.get(key):
             conflicts.append(Conflict(f"{path}.{key}", base.get(key), yours.get(key), theirs.get(key)))
-    return theirs
+    return conflicts.settle(yours, theirs)
 
 
-def _set(base: list[Any], yours: list[Any], theirs: list[Any], path: str, conflicts: list[Conflict]) -> list[Any]:
+def _set(base: list[Any], yours: list[Any], theirs: list[Any], path: str, conflicts: _Found) -> list[Any]:
     merged = [one for one in theirs if one in yours or one not in base]
     merged += [one for one in yours if one not in theirs and one not in base]
     if "none" in merged and len(merged) > 1:
         conflicts.append(Conflict(path, base, yours, theirs))
+        return conflicts.settle(yours, merged)
     return merged
 
 
-def _list(base: list[Any], yours: list[Any], theirs: list[Any], path: str, conflicts: list[Conflict]) -> list[Any]:
+def _list(base: list[Any], yours: list[Any], theirs: list[Any], path: str, conflicts: _Found) -> list[Any]:
     name = path.rsplit(".", 1)[-1]
     parent, fields = path[: -len(name)], IDENTITY[name]
     your_places, their_places = origins(base, yours, fields), origins(base, theirs, fields)
@@ -145,14 +162,21 @@ def _list(base: list[Any], yours: list[Any], theirs: list[Any], path: str, confl
     for place, item in mine.items():
         if place not in their_places and item != base[place]:
             conflicts.append(Conflict(f"{parent}{label(name, base[place])}", base[place], item, None))
+            late += [item] if conflicts.insist else []
     theirs_new = [item for place, item in zip(their_places, theirs, strict=True) if place is None]
     for place, item in zip(your_places, yours, strict=True):
-        if place is None and not _same_as_new(name, item, theirs_new, parent, conflicts):
+        if place is not None:
+            continue
+        twin = _twin(name, item, theirs_new)
+        if twin is None:
             late.append(item)
+        elif twin != item:
+            stands = _whole({}, item, twin, f"{parent}{label(name, item)}", conflicts)
+            merged[merged.index(twin)] = stands
     return merged + late
 
 
-def _item(name: str, base: Data, yours: Data, theirs: Data, path: str, conflicts: list[Conflict]) -> Data:
+def _item(name: str, base: Data, yours: Data, theirs: Data, path: str, conflicts: _Found) -> Data:
     if yours in (base, theirs):
         return theirs
     if theirs == base:
@@ -162,17 +186,13 @@ def _item(name: str, base: Data, yours: Data, theirs: Data, path: str, conflicts
     return _dict(base, yours, theirs, path, conflicts)
 
 
-def _same_as_new(name: str, item: Data, new: list[Data], parent: str, conflicts: list[Conflict]) -> bool:
-    """Whether they added this entry too; if it is there in other words, that is a conflict."""
+def _twin(name: str, item: Data, new: list[Data]) -> Data | None:
+    """The entry they added that says the same, or is the same thing in other words."""
     if item in new:
-        return True
+        return item
     if name not in ONE_OF_EACH:
-        return False
-    twin = next((one for one in new if identity(one, IDENTITY[name]) == identity(item, IDENTITY[name])), None)
-    if twin is None:
-        return False
-    _whole({}, item, twin, f"{parent}{label(name, item)}", conflicts)
-    return True
+        return None
+    return next((one for one in new if identity(one, IDENTITY[name]) == identity(item, IDENTITY[name])), None)
 
 
 def _moved(place: int, order: list[int | None]) -> bool:
