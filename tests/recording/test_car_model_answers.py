@@ -14,7 +14,8 @@ from vibdiag.recording.clean import even_out
 from vibdiag.recording.compare import compare_orders
 from vibdiag.recording.engine_trace import trace_engine
 from vibdiag.recording.orders import Orders, find_orders
-from vibdiag.recording.signal import EngineTrack
+from vibdiag.recording.possible_speeds import possible_speeds
+from vibdiag.recording.signal import EngineTrack, SpeedTrack
 from vibdiag.recording.speed import smooth_speed
 
 RANGE_M = (1.95 / 1.03, 1.95 / 0.97)
@@ -217,3 +218,33 @@ def test_wheel_hop_stays_where_it_is_in_a_sweep() -> None:
     assert any(abs(hz - 11.9) < 1.2 for hz in found.humps_hz.get("az", ()))
     steady = full(practice_recording(1201, car=Car(damper=700.0), axes="z"))
     assert not steady.humps_hz
+
+
+def test_a_strong_order_at_a_held_speed_is_never_called_fixed() -> None:
+    # The noise of a satellite speed turns the reckoned angle while the wheel turns evenly: by the clock the order is
+    # then the steadier of the two, and proves nothing.
+    verdicts = [
+        each.verdict
+        for seed in range(16)
+        for each in full(
+            practice_recording(1300 + seed, axes="z", wheels=(Wheel(0, 150),), drive=Drive(wander_ms=0.0))
+        ).judged.values()
+    ]
+    assert len(verdicts) >= 16
+    assert verdicts.count("cannot tell") >= 15
+    assert verdicts.count("fixed") == 0
+
+
+def test_the_steady_speed_is_among_the_possible_ones() -> None:
+    rng = np.random.default_rng(3)
+    time = np.arange(60.0)
+    held = smooth_speed(SpeedTrack(time, 27.0 + rng.normal(0.0, 0.2, 60), "gps"))
+    wavy = smooth_speed(SpeedTrack(time, 27.0 + np.sin(time / 6.0) + rng.normal(0.0, 0.2, 60), "gps"))
+    held_speeds, wavy_speeds = (possible_speeds(each, begin_s=0.0, end_s=60.0) for each in (held, wavy))
+    for speeds in (held_speeds, wavy_speeds):
+        assert sum(each.chance for each in speeds) == pytest.approx(1.0, abs=0.02)
+        assert np.ptp(speeds[0].speed_ms) == 0.0
+    assert held_speeds[0].chance > 0.3
+    assert wavy_speeds[0].chance < 1e-6
+    best = max(wavy_speeds[1:-1], key=lambda each: each.chance)
+    assert float(np.std(best.at(time - 0.4) - 27.0 - np.sin(time / 6.0))) < 0.12

@@ -16,9 +16,10 @@ from vibdiag.recording.clean import EvenRecording, even_out
 from vibdiag.recording.engine_trace import trace_engine
 from vibdiag.recording.evidence import SignWord, signs_of
 from vibdiag.recording.faults import Fault, find_faults
+from vibdiag.recording.order_or_fixed import OrderOrFixed, order_or_fixed, telling_part
 from vibdiag.recording.orders import Line, Orders, find_orders
 from vibdiag.recording.origin import Origin, origin_of
-from vibdiag.recording.resonance import OrderOrFixed, fixed_humps, order_or_fixed
+from vibdiag.recording.resonance import fixed_humps
 from vibdiag.recording.search import Trial, try_orders
 from vibdiag.recording.severity import Severity, order_severity_ms2, severity
 from vibdiag.recording.signal import Recording, SpeedTrack
@@ -168,15 +169,15 @@ def _details(
     strongest: dict[str, Line] = {}  # by name, each on the channel that shows it best
     for line in sorted(orders.found, key=lambda line: -line.log_likelihood_ratio):
         strongest.setdefault(line.name, line)
+    part = telling_part(even, speed, circumference_m=orders.reckoned_m) if orders.found else None
     for line in list(strongest.values())[:details]:
         trial = _trial_of(orders, even, line)
         key = (line.name, line.channel)
         over_speed[key] = amplitude_over_speed(
             trial, stretch=line.stretch, amplitude=line.amplitude, circumference_m=orders.reckoned_m
         )
-        judged[key] = order_or_fixed(
-            even, speed, trial, stretch=line.stretch, amplitude=line.amplitude, circumference_m=orders.reckoned_m
-        )
+        if part is not None:
+            judged[key] = order_or_fixed(part, trial, stretch=line.stretch, amplitude=line.amplitude)
     for line in orders.found[: 3 * details]:
         beat = find_beat(_trial_of(orders, even, line), stretch=line.stretch)
         if beat is not None:

@@ -6,20 +6,18 @@ not change enough to exclude a fixed frequency, or another part turns almost as 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 from vibdiag.recording.beat import Beat
+from vibdiag.recording.order_or_fixed import OrderOrFixed
 from vibdiag.recording.orders import Line, Orders
 from vibdiag.recording.origin import Origin
-from vibdiag.recording.resonance import OrderOrFixed
 
-__all__ = ["SWEEP_MS", "SignWord", "signs_of"]
+__all__ = ["SignWord", "signs_of"]
 
 _MOST = 0.97  # a recording may belong to another drive, be misplaced or mistimed (from memory)
-# A strong order at a held speed was called fixed in 14 of 16 practice drives, and in none of 32 whose speed swept by
-# 20 km/h or more: below this spread of the speed (standard deviation, m/s) the verdict is shown and not weighed.
-SWEEP_MS = 1.0
 _UNTOLD = 0.6  # an order not told from a fixed frequency
 _TOO_NEAR = 0.012  # orders closer than this by ratio are not told apart without a settled circumference
 
@@ -51,12 +49,11 @@ def signs_of(
         verdict = judged.get((line.name, line.channel))
         trust = _trust(line, orders)
         if verdict is not None and verdict.verdict == "fixed":
-            if verdict.spread_ms >= SWEEP_MS:
-                because = f"{line.frequency_hz:.1f} Hz stays while speed changes."
-                found.append(SignWord("follows", "fixed-frequency", trust, because))
+            because = f"{line.frequency_hz:.1f} Hz stays while the speed changes."
+            found.append(SignWord("follows", "fixed-frequency", trust * _sureness(verdict.log_odds), because))
         else:
-            if verdict is None or verdict.verdict == "cannot tell":
-                trust *= _UNTOLD
+            told = verdict is not None and verdict.verdict == "order"
+            trust *= _sureness(verdict.log_odds) if told and verdict is not None else _UNTOLD
             found.append(SignWord("follows", _follows(line), trust, f"{line.name} at {line.frequency_hz:.1f} Hz."))
             tracks = "engine-speed" if line.part == "engine" else "road-speed"
             found.append(SignWord("tracks", tracks, trust, f"{line.name} at {line.frequency_hz:.1f} Hz."))
@@ -75,6 +72,11 @@ def signs_of(
     if origin is not None and origin.direction is not None:
         found.append(SignWord("direction", origin.direction, 0.6, f"Strongest on {origin.strongest}."))
     return tuple(sorted(found, key=lambda each: -each.trust))
+
+
+def _sureness(log_odds: float) -> float:
+    """Probability of the likelier of order and fixed frequency, both alike beforehand."""
+    return 1.0 / (1.0 + math.exp(-abs(log_odds)))
 
 
 def _follows(line: Line) -> str:

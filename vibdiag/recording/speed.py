@@ -17,7 +17,7 @@ import numpy as np
 
 from vibdiag.recording.signal import FloatArray, SpeedTrack
 
-__all__ = ["DELAY_S", "SmoothSpeed", "smooth_speed"]
+__all__ = ["DELAY_S", "SmoothSpeed", "averaged", "smooth_speed"]
 
 # Delay to expect between the road and the stamp (from memory; the order search may find another)
 DELAY_S = MappingProxyType({"gps": 0.4, "wheel-speed": 0.0, "obd": 0.3, "cruise": 0.0, "unknown": 0.2})
@@ -35,6 +35,7 @@ class SmoothSpeed:
     readings (after averaging to at most 10 a second). heard: (K,), False where readings are more than 3 s apart.
     walk_m2_per_s: how fast the variance of the distance grows, m2/s. delay_s: taken off the stamps. memory_s: for how
     long an error of the smooth course keeps its sign; over shorter times the distance errs less than the walk says.
+    read_s, read_ms: (R,), the readings it was made from, delay taken off.
     """
 
     time_s: FloatArray
@@ -44,6 +45,8 @@ class SmoothSpeed:
     step_s: float
     delay_s: float
     memory_s: float
+    read_s: FloatArray
+    read_ms: FloatArray
 
     @property
     def walk_m2_per_s(self) -> float:
@@ -76,12 +79,14 @@ def smooth_speed(track: SpeedTrack, *, delay_s: float | None = None) -> SmoothSp
     time, speed = time[keep], speed[keep]
     if time.size < 2:
         raise ValueError(f"The speed has {time.size} usable readings; two is the least.")
-    time, speed = _averaged(time, speed)
+    time, speed = averaged(time, speed)
     knots = np.arange(time[0], time[-1] + _KNOT_S, _KNOT_S)
     if knots.size < 8 or time.size < 6:
         # a held speed: what it wandered nobody knows, but a foot wanders slowly
         held = np.interp(knots, time, speed)
-        return SmoothSpeed(knots, held, np.ones(knots.size), _HELD_WANDER_MS, _HELD_MEMORY_S, delay_s, _HELD_MEMORY_S)
+        return SmoothSpeed(
+            knots, held, np.ones(knots.size), _HELD_WANDER_MS, _HELD_MEMORY_S, delay_s, _HELD_MEMORY_S, time, speed
+        )
     weight = _without_leaps(time, speed)
     stiffness = _best_stiffness(knots, time, speed, weight)
     smooth = _whittaker(knots, time, speed, weight, stiffness)
@@ -94,11 +99,12 @@ def smooth_speed(track: SpeedTrack, *, delay_s: float | None = None) -> SmoothSp
     heard = np.ones(knots.size)
     for index in np.flatnonzero(gaps > max(3.0, 3.0 * step)):
         heard[(knots > time[index] + 0.5) & (knots < time[index + 1] - 0.5)] = 0.0
-    return SmoothSpeed(knots, np.maximum(smooth, 0.0), heard, noise, step, delay_s, memory)
+    sane = weight > 0.5
+    return SmoothSpeed(knots, np.maximum(smooth, 0.0), heard, noise, step, delay_s, memory, time[sane], speed[sane])
 
 
-def _averaged(time: FloatArray, speed: FloatArray, *, least_s: float = 0.1) -> tuple[FloatArray, FloatArray]:
-    """At most ten readings a second, each the mean of those it stands for."""
+def averaged(time: FloatArray, speed: FloatArray, *, least_s: float = 0.1) -> tuple[FloatArray, FloatArray]:
+    """One reading each `least_s` at most, the mean of those it stands for, at their mean time."""
     if np.median(np.diff(time)) >= 0.9 * least_s:
         return time, speed
     slot = np.floor((time - time[0]) / least_s).astype(np.intp)

@@ -10,7 +10,6 @@ from vibdiag.commands.road.picture import order_bars, speed_bars, strongest_line
 from vibdiag.recording.alarm import shown
 from vibdiag.recording.analyse import Analysis
 from vibdiag.recording.compare import Change
-from vibdiag.recording.evidence import SWEEP_MS
 from vibdiag.recording.orders import Line
 from vibdiag.recording.signal import Recording
 
@@ -23,11 +22,10 @@ CAUTION = (
 )
 _LEAST_SHARE = 0.3  # a weaker wheel than this is not felt as a beat; the same bound as in recording/evidence.py
 _STEERING = ("steering-wheel", "steering-column")
-_HELD = "The speed was held; whether it is an order or a fixed frequency needs a sweep of 20 km/h or more."
 _FOLLOWS = {
     "order": "It follows the turning, not a fixed frequency.",
     "fixed": "It stays at its own frequency while the speed changes: a resonance or a part with a speed of its own.",
-    "cannot tell": "The speed changed too little to tell it from a fixed frequency.",
+    "cannot tell": "The speed changed too little to tell it from a fixed frequency; sweep slowly through 20 km/h.",
 }
 
 
@@ -122,8 +120,7 @@ def _say_order(line: Line, found: Analysis, recording: Recording) -> None:
     for each in same:
         verdict = found.judged.get((each.name, each.channel))
         if verdict is not None:
-            held = verdict.verdict == "fixed" and verdict.spread_ms < SWEEP_MS
-            _say(_HELD if held else _FOLLOWS[verdict.verdict], first="  ", indent="    ")
+            _say(_FOLLOWS[verdict.verdict], first="  ", indent="    ")
     beats = [beat for (name, _), beat in found.beats.items() if name == line.name and beat.weaker_share > _LEAST_SHARE]
     if beats:
         beat = min(beats, key=lambda each: each.alarm)
