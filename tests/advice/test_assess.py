@@ -114,7 +114,7 @@ def test_every_step_answered_unknown_leaves_the_prior(adviser: Adviser, case_of:
 
 @SOME
 @given(data=st.data())
-def test_ranking_is_a_distribution_over_the_causes_the_car_can_have(
+def test_ranking_has_the_causes_the_car_can_have_alone_and_together(
     adviser: Adviser, parts: st.SearchStrategy[Parts], case_of: CaseOf, data: st.DataObject
 ) -> None:
     assessment = adviser.assess(case_of(**data.draw(parts)))
@@ -122,6 +122,12 @@ def test_ranking_is_a_distribution_over_the_causes_the_car_can_have(
     assert len(set(names)) == len(names)
     assert set(names) == set(adviser.base.causes) - assessment.findings.excluded
     probabilities = [cause.probability for cause in assessment.causes]
+    by_explanation = assessment.belief.by_explanation()
+    assert sum(by_explanation.values()) == pytest.approx(1.0, abs=1e-9)
+    for cause in assessment.causes:
+        at_work = sum(chance for causes, chance in by_explanation.items() if cause.id in causes)
+        assert cause.at_work == pytest.approx(at_work, abs=1e-12)
+        assert cause.at_work / 2 - 1e-12 <= cause.probability <= cause.at_work + 1e-12
     assert sum(probabilities) == pytest.approx(1.0, abs=1e-9)
     assert probabilities == sorted(probabilities, reverse=True)
     for cause in assessment.causes:

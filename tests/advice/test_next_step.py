@@ -136,7 +136,7 @@ def test_repairs_by_probability_over_minutes(adviser: Adviser, case_of: CaseOf) 
     rates = [repair.probability / repair.minutes for repair in found]
     assert rates == sorted(rates, reverse=True)
     assert {repair.cause for repair in found} == {
-        cause for cause, probability in belief.by_cause().items() if probability >= 0.02
+        cause for cause in belief.model.causes if belief.of_cause(cause) >= 0.02
     }
     for repair in found:
         assert repair.probability == pytest.approx(belief.of_cause(repair.cause))

@@ -185,7 +185,7 @@ def test_a_left_out_case_does_not_teach_its_own_answer(rule_base: RuleBase) -> N
     strength = 0.5
     itself = relearned(rule_base, learn(rule_base, [flips], strength=strength)).model
     assert next(iter(itself.believe(flips.evidence).by_cause())) == flips.cause
-    before = rule_base.model.believe(flips.evidence).of_cause(flips.cause)
+    before = rule_base.model.believe(flips.evidence).by_cause()[flips.cause]
     tested = cross_validate(rule_base, [flips, lesson("aerodynamic", case="silent")], strength=strength)
     found = tested.learned.cases[0]
     assert found.case == "misleading"
@@ -234,7 +234,7 @@ def test_the_unlearned_score_is_the_one_that_rules_score_prints(adviser: Adviser
     assert [(one.place, one.brier) for one in unlearned.cases] == [(one.place, one.brier) for one in known.cases[:2]]
     for one, other in zip(lessons, known.cases, strict=True):
         belief = adviser.base.model.believe(one.evidence, excluded=one.excluded)
-        assert belief.of_cause(other.confirmed) == pytest.approx(other.probability)
+        assert belief.by_cause()[other.confirmed] == pytest.approx(other.probability)
 
 
 # -- the copy -------------------------------------------------------------------------------------------------------

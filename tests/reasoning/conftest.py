@@ -16,6 +16,12 @@ def _random_model(seed: int) -> BeliefModel:
     for number in range(random.integers(2, 5)):
         axles = ("front", "rear") if random.random() < 0.5 else (None,)
         hypotheses += [Hypothesis(f"cause-{number}", axle) for axle in axles]
+    for _ in range(random.integers(0, 3)):
+        first, second = (str(name) for name in random.choice([h.cause for h in hypotheses], size=2))
+        axle = next((h.axle for h in hypotheses if h.cause in (first, second) and h.axle is not None), None)
+        pair = Hypothesis(min(first, second), axle, max(first, second))
+        if first != second and pair not in hypotheses:
+            hypotheses.append(pair)
     prior = random.dirichlet(np.full(len(hypotheses), 2.0))
     tables = {}
     for number in range(random.integers(2, 6)):
@@ -37,7 +43,7 @@ def _random_evidence(model: BeliefModel, seed: int) -> list[Evidence]:
 
 @pytest.fixture(scope="session")
 def random_model() -> Callable[[int], BeliefModel]:
-    """From a seed: 2 to 4 causes, some on two axles; 2 to 5 signs of 2 to 4 words, no probability zero."""
+    """From a seed: 2 to 4 causes, some on two axles, up to 2 pairs; 2 to 5 signs of 2 to 4 words, none impossible."""
     return _random_model
 
 

@@ -51,9 +51,14 @@ def test_probabilities_sum_to_one(random_model: Models, random_evidence: Evidenc
     by_cause = belief.by_cause()
     assert set(by_cause) == {hypothesis.cause for hypothesis in model.hypotheses}
     assert sum(by_cause.values()) == pytest.approx(1.0, abs=1e-12)
+    by_explanation = belief.by_explanation()
+    assert sum(by_explanation.values()) == pytest.approx(1.0, abs=1e-12)
     assert list(by_cause.values()) == sorted(by_cause.values(), reverse=True)
     for cause, probability in by_cause.items():
-        assert belief.of_cause(cause) == pytest.approx(probability, abs=1e-12)
+        at_work = {causes: chance for causes, chance in by_explanation.items() if cause in causes}
+        assert belief.of_cause(cause) == pytest.approx(sum(at_work.values()), abs=1e-12)
+        shares = [chance / len(causes) for causes, chance in at_work.items()]
+        assert probability == pytest.approx(sum(shares), abs=1e-12)
         axles = belief.of_axle(cause)
         assert not axles or sum(axles.values()) == pytest.approx(probability, abs=1e-12)
 

@@ -36,7 +36,7 @@ class Reference:
 
     def __init__(self, model: BeliefModel) -> None:
         self.model = model
-        self.states = [f"{hypothesis.cause} {hypothesis.axle}" for hypothesis in model.hypotheses]
+        self.states = [f"{' and '.join(hypothesis.causes)} {hypothesis.axle}" for hypothesis in model.hypotheses]
         self.signs = {table.sign: self._sign(table) for table in model.tables.values()}
 
     def _sign(self, table: SignTable) -> Any:
@@ -68,7 +68,7 @@ class Reference:
 
     def _prior(self, excluded: Sequence[str]) -> Any:
         weights = [
-            0.0 if hypothesis.cause in excluded else float(weight)
+            0.0 if set(hypothesis.causes) & set(excluded) else float(weight)
             for hypothesis, weight in zip(self.model.hypotheses, self.model.prior, strict=True)
         ]
         column = [[weight / sum(weights)] for weight in weights]

@@ -20,7 +20,7 @@ seeds = st.integers(min_value=0, max_value=2**32 - 1)
 
 
 def cause_entropy(belief: Belief) -> float:
-    return entropy_bits(np.array(list(belief.by_cause().values())))
+    return entropy_bits(np.array(list(belief.by_explanation().values())))
 
 
 def gain_by_hand(belief: Belief, sign: str) -> Gain:

@@ -31,7 +31,7 @@ def only(model: BeliefModel, truth: Hypothesis) -> BeliefModel:
         sign: SignTable(sign, table.words, table.background, table.rows[index : index + 1])
         for sign, table in model.tables.items()
     }
-    return BeliefModel((truth,), np.array([1.0]), tables)
+    return BeliefModel((Hypothesis(" and ".join(truth.causes), truth.axle),), np.array([1.0]), tables)
 
 
 def test_score_is_standard_normal_under_the_right_cause(adviser: Adviser) -> None:

@@ -21,8 +21,13 @@ seeds = st.integers(min_value=0, max_value=2**32 - 1)
 
 
 def odds(belief: Belief, cause: str) -> float:
-    inside = belief.of_cause(cause)
-    outside = sum(belief.of_cause(other) for other in belief.model.causes if other != cause)
+    at_work = zip(belief.model.hypotheses, belief.posterior, strict=True)
+    inside = outside = 0.0
+    for hypothesis, probability in at_work:
+        if cause in hypothesis.causes:
+            inside += probability
+        else:
+            outside += probability
     return inside / outside
 
 

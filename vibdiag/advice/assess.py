@@ -35,12 +35,19 @@ class Reason:
 
 @dataclass(frozen=True)
 class RankedCause:
-    """`axles`: how the probability splits between front and rear; empty for a cause of the whole car."""
+    """`probability`: the cause's share of the belief; the ranking sums to one, and a pair counts half for each.
+
+    `at_work`: that it is at work, alone or with another. `together`: the causes that may be at work with it, and how
+    probable that is, if it is worth a word. `axles`: how `probability` splits between front and rear; empty for a
+    cause of the whole car.
+    """
 
     id: str
     name: str
     short: str
     probability: float
+    at_work: float
+    together: tuple[tuple[str, float], ...]
     axles: dict[str, float]
     speaks_for: tuple[Reason, ...]
     speaks_against: tuple[Reason, ...]
@@ -66,6 +73,8 @@ class Assessment:
     surprise: Surprise
 
 
+# A pair less probable than this is not worth a word.
+_LEAST_TOGETHER = 0.05
 # A reason below half a deciban is not worth a line.
 _LEAST_DECIBANS = 0.5
 
@@ -108,13 +117,14 @@ class Adviser:
     def repair(self, belief: Belief, best: RankedCause, dangers: tuple[Danger, ...]) -> RepairAdvice | None:
         """The repair of the first cause, if it is certain enough and no other danger must be cleared before."""
         waits = any(danger.status == "open" and danger.cause != best.id for danger in dangers)
-        if waits or best.id == "not-in-rule-base" or best.probability < self.base.settings.repair_above:
+        if waits or best.id == "not-in-rule-base" or best.at_work < self.base.settings.repair_above:
             return None
         return next(item for item in repair_order(belief, self.base) if item.cause == best.id)
 
     def rank(self, findings: Findings, belief: Belief) -> list[RankedCause]:
         ranked = []
         matrix = weight_matrix(belief)
+        pairs = [(pair, chance) for pair, chance in belief.by_explanation().items() if len(pair) == 2]
         for cause, probability in belief.by_cause().items():
             if cause in belief.excluded:
                 continue
@@ -136,6 +146,14 @@ class Adviser:
                     self.base.causes[cause].name,
                     self.base.causes[cause].short,
                     probability,
+                    belief.of_cause(cause),
+                    tuple(
+                        (other, chance)
+                        for pair, chance in pairs
+                        if chance >= _LEAST_TOGETHER and cause in pair
+                        for other in pair
+                        if other != cause
+                    ),
                     belief.of_axle(cause),
                     tuple(reason for reason in reasons if reason.decibans > 0),
                     tuple(reason for reason in reversed(reasons) if reason.decibans < 0),

@@ -132,8 +132,9 @@ def _outcomes(belief: Belief, step: StepText) -> tuple[Outcome, ...]:
 
 
 def repair_order(belief: Belief, base: RuleBase, *, least: float = 0.02) -> tuple[RepairAdvice, ...]:
-    """Repairs of causes with at least probability `least`, by probability per minute."""
-    chances = {cause: chance for cause, chance in belief.by_cause().items() if chance >= least}
+    """Repairs of causes that are at work with at least probability `least`, by probability per minute."""
+    at_work = {cause: belief.of_cause(cause) for cause in belief.model.causes}
+    chances = {cause: chance for cause, chance in at_work.items() if chance >= least}
     repairs = {cause: base.causes[cause].repair for cause in chances}
     order = order_by_probability_over_cost(chances, {cause: text.minutes for cause, text in repairs.items()})
     return tuple(

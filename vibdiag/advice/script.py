@@ -107,7 +107,7 @@ def _greedy(
     """Pick questions one by one over drawn complaints; `beliefs` has shape (drawn, hypotheses)."""
     truths = random.choice(len(start.posterior), size=_DRAWN, p=start.posterior)
     beliefs = np.tile(start.posterior, (_DRAWN, 1))
-    groups, weight = base.model.membership, base.settings.axle_worth
+    groups, weight = base.model.partition, base.settings.axle_worth
     left = list(candidates)
     picked: list[tuple[StepText, float]] = []
     while left and len(picked) < count:
@@ -154,7 +154,7 @@ def _branches(start: Belief, base: RuleBase, step: StepText, spare: Sequence[Ste
         after = (after / after.sum())[None, :]
         ranked = [
             (
-                _worth(after, base.model.tables[other.sign], base.model.membership, base.settings.axle_worth)
+                _worth(after, base.model.tables[other.sign], base.model.partition, base.settings.axle_worth)
                 * other.answered,
                 other,
             )
@@ -164,7 +164,7 @@ def _branches(start: Belief, base: RuleBase, step: StepText, spare: Sequence[Ste
             continue
         worth, best = max(ranked, key=lambda item: item[0])
         usual = _worth(
-            start.posterior[None, :], base.model.tables[best.sign], base.model.membership, base.settings.axle_worth
+            start.posterior[None, :], base.model.tables[best.sign], base.model.partition, base.settings.axle_worth
         )
         if worth >= _LEAST_BRANCH and worth > 1.3 * usual * best.answered:
             found.append(Branch(word, outcome.says, best, worth))

@@ -30,6 +30,8 @@ def _cause(cause: RankedCause) -> dict[str, Any]:
         "name": cause.name,
         "axle": cause.axle,
         "probability": _round(cause.probability),
+        "at_work": _round(cause.at_work),
+        "together": [{"id": other, "probability": _round(chance)} for other, chance in cause.together],
         "axles": {axle: _round(share) for axle, share in cause.axles.items()},
         "for": [_reason(reason) for reason in cause.speaks_for],
         "against": [_reason(reason) for reason in cause.speaks_against],

@@ -58,11 +58,14 @@ def _reasons(reasons: tuple[Reason, ...], count: int, said: set[str]) -> Iterato
 
 
 def _causes(assessment: Assessment, reasons: int) -> Iterator[str]:
+    names = {cause.id: cause.short for cause in assessment.causes}
     shown = [c for c in assessment.causes if c.probability >= _LEAST_SHOWN][:_MOST_SHOWN]
     said: set[str] = set()
     for place, cause in enumerate(shown, 1):
         chance = f"{bar(cause.probability)} {share(cause.probability):>6}"
         yield f"{place:2} {cause.short:28} {chance}  {_where(cause)}".rstrip()
+        for other, chance in cause.together:
+            yield f"      perhaps together with: {names[other]} (both at once {share(chance)})"
         if place <= 3:
             yield from _reasons(cause.speaks_for, reasons, said)
             yield from _reasons(cause.speaks_against, reasons, said)

@@ -66,7 +66,7 @@ def _values(base: RuleBase) -> Iterator[tuple[str, str]]:
     yield "settings.yaml  axle_worth", f"{settings.axle_worth:g}"
     yield "settings.yaml  prior_strength", f"{settings.prior_strength:g}"
     for sign in base.signs.values():
-        yield f"signs.yaml  {sign.id}", _row(sign.background)
+        yield f"signs.yaml  {sign.id}", _row(sign.background) + (f", quiet {sign.quiet}" if sign.quiet else "")
     for cause in base.causes.values():
         file = f"causes/{cause.id}.yaml"
         yield f"{file}  base_rate", f"{cause.base_rate:g}"
@@ -80,6 +80,9 @@ def _values(base: RuleBase) -> Iterator[tuple[str, str]]:
         for table in cause.tables:
             for entry, row in _table(table):
                 yield f"{file}  {entry}", row
+    yield "pairs.yaml  amplified_share", f"{base.pairs.amplified_share:g}"
+    for pair in base.pairs.pairs:
+        yield f"pairs.yaml  {' and '.join(pair.causes)}", f"{pair.base_rate:g}"
     for rule in base.rules.values():
         yield f"derive/{base.places[('rule', rule.id)].file.name}  {rule.id}", _rule(rule)
     for step in base.steps.values():

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from vibdiag.files.errors import InputError, Spot
-from vibdiag.knowledge.forms import CauseFile, RuleText, Settings, SignText, StepText
+from vibdiag.knowledge.forms import CauseFile, PairFile, RuleText, Settings, SignText, StepText
 from vibdiag.reasoning.belief import BeliefModel
 from vibdiag.reasoning.language import RuleSet
 
@@ -47,6 +47,7 @@ class RuleBase:
     settings: Settings
     signs: Mapping[str, SignText]
     causes: Mapping[str, CauseFile]
+    pairs: PairFile
     rules: Mapping[str, RuleText]
     steps: Mapping[str, StepText]
     places: Mapping[tuple[str, str], Place]

@@ -136,10 +136,11 @@ def _causes_that_cannot_win(base: RuleBase) -> Iterator[InputError]:
     for cause in model.causes:
         if cause == "not-in-rule-base":
             continue
-        mine = model.members(cause)
+        alone = np.array([hypothesis.causes == (cause,) for hypothesis in model.hypotheses])
+        others = ~model.members(cause)
         evidence = []
         for table in model.tables.values():
-            ratio = table.rows[mine].mean(axis=0) / (model.prior[~mine] @ table.rows[~mine])
+            ratio = table.rows[alone].mean(axis=0) / (model.prior[others] @ table.rows[others])
             best = int(np.argmax(ratio))
             if ratio[best] > 1.2:
                 evidence.append(Evidence(table.sign, table.words[best]))

@@ -11,6 +11,8 @@ __all__ = [
     "Contradiction",
     "DangerText",
     "Limit",
+    "PairFile",
+    "PairText",
     "RepairText",
     "RuleFile",
     "RuleText",
@@ -34,12 +36,17 @@ class Form(BaseModel):
 
 
 class SignText(Form):
-    """A discrete observation that tables weigh. `background` is P(word) for a cause that says nothing about it."""
+    """A discrete observation that tables weigh. `background` is P(word) for a cause that says nothing about it.
+
+    `quiet`: with two causes at once this word is seen only if neither brings another. Without it the sign is that of
+    the one or of the other.
+    """
 
     id: Id
     name: Sentence
     words: Annotated[list[Id], Field(min_length=2, max_length=9)]
     background: Row
+    quiet: Id | None = None
     source: Sentence
 
 
@@ -108,6 +115,22 @@ class CauseFile(Form):
     looks_like: list[Id] = []
     raised_by: list[RaisedBy] = []
     tables: list[TableText] = []
+
+
+class PairText(Form):
+    """Two causes at work at once; `base_rate`: of a hundred complaints, how many have both."""
+
+    causes: Annotated[list[Id], Field(min_length=2, max_length=2)]
+    base_rate: Annotated[float, Field(gt=0, le=100)]
+    because: Sentence
+    source: Sentence
+
+
+class PairFile(Form):
+    """`amplified_share`: where one of the two only lets the other be felt more, how often a sign is the other's."""
+
+    amplified_share: Share
+    pairs: list[PairText]
 
 
 class Contradiction(Form):

@@ -84,7 +84,9 @@ def _scored(base: RuleBase, lesson: Lesson) -> HeldOutCase:
     probability = ranked[lesson.cause]
     brier = sum((p - (cause == lesson.cause)) ** 2 for cause, p in ranked.items())
     danger = base.causes[lesson.cause].danger
-    shown = None if danger is None else lesson.cause in lesson.raised or probability >= danger.raise_above
+    shown = (
+        None if danger is None else lesson.cause in lesson.raised or belief.of_cause(lesson.cause) >= danger.raise_above
+    )
     return HeldOutCase(lesson.case, lesson.cause, list(ranked).index(lesson.cause) + 1, probability, brier, shown)
 
 

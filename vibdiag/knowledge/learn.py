@@ -154,7 +154,7 @@ def learn(base: RuleBase, lessons: Sequence[Lesson], *, strength: float, base_ra
 
 def relearned(base: RuleBase, learned: Learned) -> RuleBase:
     """The rule base as it would be with the learned numbers, in memory only: to score it, and to prove it sound."""
-    model = belief_model(learned.causes.values(), base.signs.values())
+    model = belief_model(learned.causes.values(), base.signs.values(), base.pairs)
     return replace(base, causes=learned.causes, model=model)
 
 

@@ -16,6 +16,7 @@ from vibdiag.knowledge.base import Place, RuleBase, RuleBaseError
 from vibdiag.knowledge.compile import compile_rules
 from vibdiag.knowledge.forms import (
     CauseFile,
+    PairFile,
     Row,
     RuleFile,
     RuleText,
@@ -71,20 +72,22 @@ class _Loader:
         for path in self.files("causes"):
             with self.collecting():
                 self.read_cause(path)
+        pairs = self.read_pairs()
         for path in self.files("steps"):
             self.read_steps(path)
         for path in self.files("derive"):
             self.read_rules(path)
         self.check_references()
         rule_set = None if self.partial else self.compiled()
-        if self.faults or settings is None or rule_set is None:
+        if self.faults or settings is None or rule_set is None or pairs is None:
             raise RuleBaseError(self.faults)
-        model = belief_model(self.causes.values(), self.signs.values())
+        model = belief_model(self.causes.values(), self.signs.values(), pairs)
         return RuleBase(
             self.folder,
             settings,
             self.signs,
             self.causes,
+            pairs,
             self.rules,
             self.steps,
             self.places,
@@ -144,6 +147,8 @@ class _Loader:
                 if len(set(sign.words)) != len(sign.words):
                     raise place.error(f"the sign '{sign.id}' has a word twice")
                 _check_row(sign.background, sign, place, f"the background of '{sign.id}'")
+                if sign.quiet is not None and sign.quiet not in sign.words:
+                    raise place.error(f"'{sign.quiet}' is no word of '{sign.id}'", "quiet")
 
     def read_cause(self, path: Path) -> None:
         cause, document = self.read(CauseFile, path)
@@ -152,6 +157,7 @@ class _Loader:
             return
         place = Place(path, document.spot(("id",)))
         if path.stem != cause.id:
+            self.partial.add("cause")
             raise place.error(f"the file is named {path.name}, so the id must be '{path.stem}'", "id")
         self.keep("cause", cause.id, place)
         self.causes[cause.id] = cause
@@ -177,6 +183,24 @@ class _Loader:
                     if row is not None and sign is not None:
                         here = Place(path, document.spot(("tables", index, name)))
                         _check_row(row, sign, here, f"the row '{name}' of '{table.sign}'")
+
+    def read_pairs(self) -> PairFile | None:
+        """The pairs; none where there is no such file, None where it has faults."""
+        path = self.folder / "pairs.yaml"
+        if not path.exists():
+            return PairFile(amplified_share=0.5, pairs=[])
+        file, document = self.read(PairFile, path)
+        for index, pair in enumerate(file.pairs if file else []):
+            place = Place(path, document.spot(("pairs", index)))
+            with self.collecting():
+                first, second = sorted(pair.causes)
+                if first == second:
+                    raise place.error(f"a pair is two causes, not '{first}' twice", "causes")
+                for cause in pair.causes:
+                    if cause not in self.causes and "cause" not in self.partial:
+                        raise place.error(f"there is no cause '{cause}'", "causes")
+                self.keep("pair", f"{first} and {second}", place)
+        return file
 
     def known_sign(self, identity: str, place: Place) -> SignText | None:
         if identity not in self.signs and "sign" not in self.partial:

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Mapping
 
 import numpy as np
 
-from vibdiag.knowledge.forms import CauseFile, SignText
+from vibdiag.knowledge.forms import CauseFile, PairFile, SignText
+from vibdiag.knowledge.together import Row, either, mixed, quiet_leak
 from vibdiag.reasoning.belief import BeliefModel, Hypothesis, SignTable
 
 __all__ = ["AXLES", "belief_model", "row_of"]
@@ -16,33 +17,76 @@ AXLES = ("front", "rear")
 _MOST_RAISED = 0.95
 
 
-def belief_model(causes: Iterable[CauseFile], signs: Iterable[SignText]) -> BeliefModel:
-    """Hypotheses (cause x axle) with their prior, and P(word | hypothesis) for every sign."""
+def belief_model(causes: Iterable[CauseFile], signs: Iterable[SignText], pairs: PairFile | None = None) -> BeliefModel:
+    """Hypotheses (cause x axle, pairs of causes on one axle), their prior, and P(word | hypothesis) of every sign."""
     by_id = {cause.id: cause for cause in causes}
     hypotheses: list[Hypothesis] = []
     weights: list[float] = []
     for cause in by_id.values():
-        if cause.where == "axle":
-            share = cause.front_share if cause.front_share is not None else 0.5
-            hypotheses += [Hypothesis(cause.id, axle) for axle in AXLES]
-            weights += [cause.base_rate * share, cause.base_rate * (1.0 - share)]
-        else:
-            hypotheses.append(Hypothesis(cause.id, None))
-            weights.append(cause.base_rate)
+        for axle, share in _places(cause):
+            hypotheses.append(Hypothesis(cause.id, axle))
+            weights.append(cause.base_rate * share)
+    for pair in pairs.pairs if pairs is not None else ():
+        first, second = pair.causes
+        for axle, share in _places_of_both(by_id[first], by_id[second]):
+            hypotheses.append(Hypothesis(first, axle, second))
+            weights.append(pair.base_rate * share)
     prior = np.array(weights) / sum(weights)
-    tables = {sign.id: _table(sign, hypotheses, by_id) for sign in signs}
+    share = pairs.amplified_share if pairs is not None else 0.5
+    tables = {sign.id: _table(sign, hypotheses, by_id, share) for sign in signs}
     return BeliefModel(tuple(hypotheses), prior, tables)
 
 
-def _table(sign: SignText, hypotheses: list[Hypothesis], causes: Mapping[str, CauseFile]) -> SignTable:
+def _places(cause: CauseFile) -> tuple[tuple[str | None, float], ...]:
+    """Where a cause can be, and how often; the car as a whole is None."""
+    if cause.front_share is None:
+        return ((None, 1.0),)
+    return (("front", cause.front_share), ("rear", 1.0 - cause.front_share))
+
+
+def _places_of_both(first: CauseFile, second: CauseFile) -> tuple[tuple[str | None, float], ...]:
+    """Two causes at once are looked for on one axle; a cause of the whole car goes with either."""
+    if first.front_share is None or second.front_share is None:
+        return _places(second if first.front_share is None else first)
+    front = first.front_share * second.front_share
+    rear = (1.0 - first.front_share) * (1.0 - second.front_share)
+    return (("front", front / (front + rear)), ("rear", rear / (front + rear)))
+
+
+def _table(
+    sign: SignText, hypotheses: list[Hypothesis], causes: Mapping[str, CauseFile], amplified_share: float
+) -> SignTable:
     background = np.array([sign.background[word] for word in sign.words])
     background = background / background.sum()
+    own: dict[tuple[str, str | None], Row | None] = {}
+
+    def said(cause: str, axle: str | None) -> Row | None:
+        """What the cause says of the sign there, as an array in the order of the words."""
+        key = (cause, axle if causes[cause].front_share is not None else None)
+        if key not in own:
+            row = row_of(causes[cause], sign, key[1])
+            values = None if row is None else np.array([row[word] for word in sign.words])
+            own[key] = None if values is None else values / values.sum()
+        return own[key]
+
     rows = np.tile(background, (len(hypotheses), 1))
+    pairs: list[tuple[int, Row, Row]] = []
     for index, hypothesis in enumerate(hypotheses):
-        row = row_of(causes[hypothesis.cause], sign, hypothesis.axle)
-        if row is not None:
-            values = np.array([row[word] for word in sign.words])
-            rows[index] = values / values.sum()
+        told = [(cause, row) for cause in hypothesis.causes if (row := said(cause, hypothesis.axle)) is not None]
+        if len(told) == 1:
+            rows[index] = told[0][1]
+        elif told:
+            # The one that only lets the other be felt more comes second.
+            (_, first), (_, second) = sorted(told, key=lambda item: causes[item[0]].amplifier)
+            pairs.append((index, first, second))
+    quiet = None if sign.quiet is None else sign.words.index(sign.quiet)
+    leak = None if quiet is None else quiet_leak([row for row in own.values() if row is not None], quiet)
+    for index, first, second in pairs:
+        amplifiers = sum(causes[cause].amplifier for cause in hypotheses[index].causes)
+        share = amplified_share if amplifiers == 1 else 0.5
+        rows[index] = (
+            mixed(first, second, share) if quiet is None or leak is None else either(first, second, quiet, leak)
+        )
     return SignTable(sign.id, tuple(sign.words), background, rows)
 
 

@@ -1,9 +1,12 @@
 """Exact belief over causes and axles, from base rates and tables.
 
-One hypothesis is one cause at one place (front or rear axle, or the car as a whole). Given a hypothesis, signs are
-taken as independent (naive Bayes), so the posterior is exact and cheap: a sum of logarithms. A sign that is not known
-adds nothing. A sign whose report may be wrong is a noisy channel: with probability `trust` the report is true,
-otherwise it is a word drawn from the sign's background.
+One hypothesis is one cause, or two at once, at one place (front or rear axle, or the car as a whole). Given a
+hypothesis, signs are taken as independent (naive Bayes), so the posterior is exact and cheap: a sum of logarithms. A
+sign that is not known adds nothing. A sign whose report may be wrong is a noisy channel: with probability `trust` the
+report is true, otherwise it is a word drawn from the sign's background.
+
+In the ranking a pair counts half for each of its two causes, so that the ranking sums to one; the probability that a
+cause is at work, alone or with another, is apart (`of_cause`).
 """
 
 from __future__ import annotations
@@ -11,7 +14,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,10 +25,15 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Hypothesis:
-    """`axle` is front, rear, or None for a cause that belongs to no axle."""
+    """`axle` is front, rear, or None for what belongs to no axle; `second` is the other cause where two are at work."""
 
     cause: str
     axle: str | None
+    second: str | None = None
+
+    @property
+    def causes(self) -> tuple[str, ...]:
+        return (self.cause,) if self.second is None else (self.cause, self.second)
 
 
 @dataclass(frozen=True)
@@ -70,31 +77,47 @@ def entropy_bits(probabilities: Array) -> float:
 class BeliefModel:
     """Hypotheses, their prior (shape (hypotheses,), sums to one) and the tables of all signs.
 
-    The hypotheses of one cause stand together. `membership` has shape (causes, hypotheses): one where the hypothesis
-    is that cause; `starts` has the first hypothesis of each cause.
+    `membership` has shape (causes, hypotheses): one where the cause is at work; `shares` is the same with each column
+    summing to one. `explanations` are the single causes
+    and the pairs, whatever the axle; `partition` has shape (explanations, hypotheses), and each column sums to one.
+    Raises ValueError when a pair names a cause that is no hypothesis by itself.
     """
 
     hypotheses: tuple[Hypothesis, ...]
     prior: Array
     tables: Mapping[str, SignTable]
     causes: tuple[str, ...] = field(init=False)
+    explanations: tuple[tuple[str, ...], ...] = field(init=False)
     membership: Array = field(init=False)
-    starts: NDArray[np.intp] = field(init=False)
+    shares: Array = field(init=False)
+    partition: Array = field(init=False)
+    log_prior: Array = field(init=False)
 
     def __post_init__(self) -> None:
-        causes = tuple(dict.fromkeys(h.cause for h in self.hypotheses))
-        belongs = np.array([[h.cause == cause for h in self.hypotheses] for cause in causes], dtype=np.float64)
+        causes = tuple(dict.fromkeys(h.cause for h in self.hypotheses if h.second is None))
+        explanations = tuple(dict.fromkeys(h.causes for h in self.hypotheses))
+        unknown = {name for pair in explanations for name in pair} - set(causes)
+        if unknown:
+            raise ValueError(f"a pair names {sorted(unknown)[0]}, which is no hypothesis by itself")
+        at_work = [[cause in h.causes for h in self.hypotheses] for cause in causes]
+        belongs = [[h.causes == explanation for h in self.hypotheses] for explanation in explanations]
         object.__setattr__(self, "causes", causes)
-        object.__setattr__(self, "membership", belongs)
-        in_order = [hypothesis.cause for hypothesis in self.hypotheses]
-        if [cause for cause, _ in groupby(in_order)] != list(causes):
-            raise ValueError("the hypotheses of one cause must stand together")
-        object.__setattr__(self, "starts", np.array([in_order.index(cause) for cause in causes]))
+        object.__setattr__(self, "explanations", explanations)
+        membership = np.array(at_work, dtype=np.float64)
+        object.__setattr__(self, "membership", membership)
+        object.__setattr__(self, "shares", membership / membership.sum(axis=0))
+        object.__setattr__(self, "partition", np.array(belongs, dtype=np.float64))
+        object.__setattr__(self, "log_prior", np.log(self.prior))
 
     def members(self, cause: str) -> NDArray[np.bool_]:
-        """Which hypotheses are `cause`, shape (hypotheses,)."""
+        """In which hypotheses `cause` is at work, shape (hypotheses,)."""
         found: NDArray[np.bool_] = self.membership[self.causes.index(cause)] > 0.0
         return found
+
+    def banned(self, excluded: Iterable[str]) -> NDArray[np.bool_]:
+        """Which hypotheses have a cause in `excluded`, shape (hypotheses,)."""
+        names = frozenset(excluded)
+        return np.array([not names.isdisjoint(h.causes) for h in self.hypotheses], dtype=np.bool_)
 
     def believe(self, evidence: Iterable[Evidence], *, excluded: Iterable[str] = ()) -> Belief:
         """The posterior given `evidence`, with the causes in `excluded` impossible.
@@ -102,10 +125,10 @@ class BeliefModel:
         Raises KeyError for an unknown sign, ValueError when everything is excluded.
         """
         items = tuple(sorted(evidence, key=lambda item: item.sign))
-        log_prior = np.log(self.prior)
+        log_prior = self.log_prior
         banned = frozenset(excluded)
         if banned:
-            mask = np.array([h.cause in banned for h in self.hypotheses])
+            mask = self.banned(banned)
             if mask.all():
                 raise ValueError("every cause is excluded")
             log_prior = np.where(mask, -np.inf, log_prior)
@@ -134,20 +157,29 @@ class Belief:
     excluded: frozenset[str]
 
     def of_cause(self, cause: str) -> float:
+        """Probability that `cause` is at work, alone or with another."""
         return float(self.posterior[self.model.members(cause)].sum())
 
     def by_cause(self) -> dict[str, float]:
-        """Probability of each cause over all its places, most probable first."""
-        summed = dict(zip(self.model.causes, (self.model.membership @ self.posterior).tolist(), strict=True))
+        """Each cause's share of the belief, most probable first; a pair counts half for each. They sum to one."""
+        summed = dict(zip(self.model.causes, (self.model.shares @ self.posterior).tolist(), strict=True))
+        return dict(sorted(summed.items(), key=lambda item: (-item[1], item[0])))
+
+    def by_explanation(self) -> dict[tuple[str, ...], float]:
+        """Probability of each single cause alone and of each pair, most probable first; they sum to one."""
+        summed = dict(zip(self.model.explanations, (self.model.partition @ self.posterior).tolist(), strict=True))
         return dict(sorted(summed.items(), key=lambda item: (-item[1], item[0])))
 
     def of_axle(self, cause: str) -> dict[str, float]:
-        """How the probability of `cause` splits between its axles; empty for a cause of the whole car."""
-        return {
-            h.axle: float(p)
-            for h, p in zip(self.model.hypotheses, self.posterior, strict=True)
-            if h.cause == cause and h.axle is not None
-        }
+        """How the share of `cause` splits between its axles; empty for a cause of the whole car."""
+        split: dict[str, float] = {}
+        if Hypothesis(cause, None) in self.model.hypotheses:
+            return split
+        for hypothesis, probability in zip(self.model.hypotheses, self.posterior, strict=True):
+            if cause in hypothesis.causes and hypothesis.axle is not None:
+                share = float(probability) / len(hypothesis.causes)
+                split[hypothesis.axle] = split.get(hypothesis.axle, 0.0) + share
+        return split
 
     def entropy_bits(self) -> float:
         return entropy_bits(self.posterior)

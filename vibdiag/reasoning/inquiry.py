@@ -30,7 +30,7 @@ class Prospect:
 
 @dataclass(frozen=True)
 class Gain:
-    """Expected entropy drop, in bits: over cause and axle together (`all_bits`), and over the cause alone."""
+    """Expected entropy drop, in bits: over causes and axle together (`all_bits`), and over the causes alone."""
 
     all_bits: float
     cause_bits: float
@@ -71,7 +71,7 @@ def gain_of(belief: Belief, sign: str) -> Gain:
     """What learning `sign` for certain is expected to tell; never negative."""
     joint = _foretold(belief, sign)
     with np.errstate(divide="ignore", invalid="ignore"):
-        return Gain(_information(joint), _information(belief.model.membership @ joint))
+        return Gain(_information(joint), _information(belief.model.partition @ joint))
 
 
 def prospects(belief: Belief, sign: str) -> tuple[Prospect, ...]:

@@ -21,6 +21,8 @@ Array = NDArray[np.float64]
 
 # 20 decibans are odds of 100 to 1; beyond 60 a number says nothing to a person, and an infinite one breaks sums.
 _LIMIT = 60.0
+# Below this a sum of numbers has lost digits to underflow.
+_TINY = 1e-290
 
 
 @dataclass(frozen=True)
@@ -48,9 +50,8 @@ def weight_matrix(belief: Belief) -> Array:
     In logarithms throughout: a posterior may be so small that it is zero as a number, and its odds are still odds.
     """
     model = belief.model
-    banned = np.array([hypothesis.cause in belief.excluded for hypothesis in model.hypotheses])
-    log_all = np.where(banned, -np.inf, np.log(model.prior)) + belief.log_columns.sum(axis=0)
-    odds = _log_odds(np.vstack([log_all, log_all - belief.log_columns]), model.starts)
+    log_all = np.where(model.banned(belief.excluded), -np.inf, model.log_prior) + belief.log_columns.sum(axis=0)
+    odds = _log_odds(np.vstack([log_all, log_all - belief.log_columns]), model.membership)
     decibans_: Array = np.clip((odds[0] - odds[1:]) * (10.0 / math.log(10.0)), -_LIMIT, _LIMIT)
     return decibans_
 
@@ -67,17 +68,25 @@ def weights_for(belief: Belief, cause: str, matrix: Array | None = None) -> tupl
     return tuple(sorted(found, key=lambda weight: (-weight.decibans, weight.evidence.sign)))
 
 
-def _log_odds(log_joint: Array, starts: NDArray[np.intp]) -> Array:
-    """Natural logarithm of the odds of every cause against all others; shape (rows, causes).
+def _log_odds(log_joint: Array, membership: Array) -> Array:
+    """Natural logarithm of the odds that each cause is at work; shape (rows, causes).
 
-    `log_joint` has shape (rows, hypotheses), `starts` the first hypothesis of each cause. The others are summed from
-    both ends, so that nothing is lost by subtraction. Where all others are excluded there are no odds to move; they
-    are taken as even.
+    `log_joint` has shape (rows, hypotheses), `membership` (causes, hypotheses). What is outside is summed, not found by
+    subtraction, so that nothing is lost. Where all others are excluded there are no odds to move; they are taken as
+    even.
     """
-    inside: Array = np.logaddexp.reduceat(log_joint, starts, axis=1)
-    nothing = np.full((inside.shape[0], 1), -np.inf)
-    before = np.hstack([nothing, np.logaddexp.accumulate(inside, axis=1)[:, :-1]])
-    after = np.hstack([np.logaddexp.accumulate(inside[:, ::-1], axis=1)[:, ::-1][:, 1:], nothing])
-    outside = np.logaddexp(before, after)
+    inside, outside = _log_sum(log_joint, membership), _log_sum(log_joint, 1.0 - membership)
     with np.errstate(invalid="ignore"):
         return np.where(np.isneginf(outside) | np.isneginf(inside), 0.0, inside - outside)
+
+
+def _log_sum(log_joint: Array, chosen: Array) -> Array:
+    """log of the sum of exp(log_joint) over the chosen hypotheses, shape (rows, causes); -inf for an empty sum."""
+    top = log_joint.max(axis=1, keepdims=True)
+    summed = np.exp(log_joint - top) @ chosen.T
+    with np.errstate(divide="ignore"):
+        found: Array = np.log(summed) + top
+    # Smaller beside the largest than a number can be: those few again, each beside its own largest.
+    for row, cause in zip(*np.nonzero(summed < _TINY), strict=True):
+        found[row, cause] = np.logaddexp.reduce(log_joint[row, chosen[cause] > 0.0], initial=-np.inf)
+    return found

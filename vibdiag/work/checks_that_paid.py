@@ -99,8 +99,7 @@ def _log_odds(belief: Belief, cause: str) -> float:
     An excluded cause has the odds of the least number: a check that excludes it speaks as strongly as one can.
     """
     model = belief.model
-    banned = np.array([one.cause in belief.excluded for one in model.hypotheses])
-    joint = np.where(banned, -np.inf, np.log(model.prior) + belief.log_columns.sum(axis=0))
+    joint = np.where(model.banned(belief.excluded), -np.inf, model.log_prior + belief.log_columns.sum(axis=0))
     mine = model.members(cause)
     inside = float(np.logaddexp.reduce(joint[mine]))
     outside = float(np.logaddexp.reduce(joint[~mine]))
