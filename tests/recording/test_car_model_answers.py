@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from vibdiag.recording.analyse import Analysis, analyse
+from vibdiag.recording.beat import find_beat
 from vibdiag.recording.candidates import wheel_orders
 from vibdiag.recording.car_model import Body, Car, Drive, Instruments, Practice, Shaft, Wheel, practice_recording
 from vibdiag.recording.car_model.body import responses_at
@@ -75,20 +76,24 @@ def test_circumference_and_amplitude_of_sixty_grams() -> None:
 def test_two_wheels_are_told_by_their_beat() -> None:
     seen = []
     for seed in range(5):
-        wheels = (Wheel(0, 60), Wheel(2, 60, larger=0.007))
+        wheels = (Wheel(0, 60), Wheel(2, 60, larger=0.005))
         found = full(practice_recording(600 + seed, axes="z", wheels=wheels, drive=Drive(seconds=120)))
         seen += [beat.difference for beat in found.beats.values()]
         assert all(sign.sign != "rhythm" or sign.word == "comes-and-goes" for sign in found.signs)
     assert len(seen) >= 4
-    assert np.median(seen) == pytest.approx(0.007, abs=0.0003)
+    assert np.median(seen) == pytest.approx(0.005, abs=0.0003)
 
 
 def test_one_wheel_does_not_beat() -> None:
-    found = [
-        full(practice_recording(650 + seed, axes="z", wheels=(Wheel(0, 80),), drive=Drive(seconds=60)))
-        for seed in range(6)
-    ]
-    assert sum(bool(each.beats) for each in found) <= 1
+    # at the 1 % that is claimed, more than 3 in 60 come in 1 of 2900 such tests
+    found = 0
+    for seed in range(60):
+        drive = practice_recording(
+            650 + seed, axes="z", wheels=(Wheel(0, 80),), drive=Drive(seconds=60 + 60 * (seed % 2))
+        )
+        orders = look(drive)
+        found += find_beat(orders.trials[0], stretch=orders.found[0].stretch) is not None
+    assert found <= 3
 
 
 @pytest.mark.parametrize(("kind", "expected"), [("propshaft", "1x propshaft"), ("joint", "3x wheel or halfshaft")])

@@ -178,8 +178,9 @@ def _details(
         )
         if part is not None:
             judged[key] = order_or_fixed(part, trial, stretch=line.stretch, amplitude=line.amplitude)
-    for line in orders.found[: 3 * details]:
-        beat = find_beat(_trial_of(orders, even, line), stretch=line.stretch)
+    swelling = orders.found[: 3 * details]
+    for line in swelling:
+        beat = find_beat(_trial_of(orders, even, line), stretch=line.stretch, tried=len(swelling))
         if beat is not None:
             beats[line.name, line.channel] = beat
     return over_speed, judged, beats
