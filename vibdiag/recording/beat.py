@@ -23,9 +23,9 @@ _LARGEST = 0.03  # circumferences of one car's wheels differ by less (common pra
 _LEAST_PASSES = 2.0
 _LEAST_PLACES = 5.0
 _LEAST_CHANGE = 0.002  # of the speed, relative; below, the speed's own noise is all there is
-# Calibrated on 1,500 single wheels of the car model (40 to 150 g, 60 and 120 s, held and swept speeds): places lie closer
-# than one pass apart, and what is left of the road's colour makes the tail of the noise heavier than that of so many
-# independent places.
+# Calibrated on 1,500 single wheels of the car model (40 to 150 g, 60 and 120 s, held and swept speeds): places lie
+# closer than one pass apart, and what is left of the road's colour makes the tail of the noise heavier than that of so
+# many independent places.
 _TRIALS_FACTOR = 5.0
 _WORTH = 0.45
 
@@ -44,8 +44,8 @@ class Beat:
 def find_beat(trial: Trial, *, stretch: float, alarm: float = 0.01, tried: int = 1) -> Beat | None:
     """Look for a beat in an order that was found.
 
-    stretch: of the order. tried: how many lines of the recording are looked at for a beat. Returns None when there is none surer than `alarm`, or the recording is too short for two
-    passes of any beat.
+    stretch: of the order. tried: how many lines of the recording are looked at for a beat. Returns None when there is
+    none surer than `alarm`, or the recording is too short for two passes of any beat.
     """
     index = int(np.argmin(np.abs(trial.spectrum.stretch - stretch)))
     slots = slots_of(
