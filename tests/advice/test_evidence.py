@@ -50,8 +50,44 @@ def test_a_complaint_becomes_evidence_with_its_reason(adviser: Adviser, case_of:
 
 @pytest.mark.parametrize("how", ["measured", "looked", "told"])
 def test_a_result_is_trusted_as_it_was_found(adviser: Adviser, case_of: CaseOf, how: str) -> None:
-    found = findings_of(adviser, case_of(steps=[result("bay-bearing", "sound", how)]))
-    assert on_sign(found, "bearing") == Evidence("bearing", "sound", getattr(adviser.base.settings.trust, how))
+    found = findings_of(adviser, case_of(steps=[result("bay-bearing", "play-or-rough", how)]))
+    assert on_sign(found, "bearing") == Evidence("bearing", "play-or-rough", getattr(adviser.base.settings.trust, how))
+
+
+@pytest.mark.parametrize("how", ["looked", "told"])
+def test_nothing_found_in_a_hurry_is_trusted_less_than_something_found(
+    adviser: Adviser, case_of: CaseOf, how: str
+) -> None:
+    """How "no play" was checked matters more than that it was said (common practice)."""
+    trust = adviser.base.settings.trust
+    clean = on_sign(findings_of(adviser, case_of(steps=[result("bay-bearing", "sound", how)])), "bearing")
+    assert clean == Evidence("bearing", "sound", getattr(trust, f"{how}_clean"))
+    assert getattr(trust, f"{how}_clean") < getattr(trust, how)
+
+
+def test_a_measured_nothing_and_an_answer_at_the_desk_keep_their_trust(adviser: Adviser, case_of: CaseOf) -> None:
+    trust = adviser.base.settings.trust
+    measured = findings_of(adviser, case_of(steps=[result("bay-bearing", "sound")]))
+    assert on_sign(measured, "bearing") == Evidence("bearing", "sound", trust.measured)
+    asked = findings_of(adviser, case_of(steps=[result("ask-pull", "no", "told")]))
+    assert on_sign(asked, "pull") == Evidence("pull", "no", trust.told)
+
+
+@pytest.mark.parametrize("event", ["new-tyres", "rotation"])
+def test_what_follows_from_another_answer_is_not_weighed_twice(adviser: Adviser, case_of: CaseOf, event: str) -> None:
+    """New tyres cannot be fitted with the wheels on: that they were off is no news, but it still raises the danger."""
+    once = case_of(history={"events": [{"what": event}]}, complaint={"growth": "sudden"})
+    twice = case_of(history={"events": [{"what": event}, {"what": "wheels-off"}]}, complaint={"growth": "sudden"})
+    found = findings_of(adviser, twice)
+    assert "wheels-were-off" in found.no_news
+    assert all(item.sign != "wheels-were-off" for item in found.evidence)
+    assert adviser.believe(once)[1].by_cause() == adviser.believe(twice)[1].by_cause()
+    assert "loose-wheel" in found.raised
+    assert all(advice.step.sign != "wheels-were-off" for advice in adviser.assess(twice, steps=200).next)
+    alone = findings_of(adviser, case_of(history={"events": [{"what": "wheels-off"}]}))
+    assert on_sign(alone, "wheels-were-off") == Evidence(
+        "wheels-were-off", "yes", adviser.base.settings.trust.complaint
+    )
 
 
 def test_trust_rises_from_told_to_measured(adviser: Adviser, case_of: CaseOf) -> None:

@@ -7,10 +7,13 @@ from fractions import Fraction
 from pathlib import Path
 from textwrap import dedent
 
+import numpy as np
 import pytest
+from scipy.stats import binomtest, bootstrap
 
 from vibdiag.advice.assess import Adviser
-from vibdiag.advice.score import Score, score_cases
+from vibdiag.advice.halves import half_of
+from vibdiag.advice.score import Score, score_cases, wilson
 from vibdiag.case.model import Case
 
 CaseOf = Callable[..., Case]
@@ -35,8 +38,9 @@ def small(tmp_path_factory: pytest.TempPathFactory) -> Adviser:
     write(
         folder / "settings.yaml",
         """
-        trust: {measured: 1.0, looked: 1.0, told: 1.0, complaint: 1.0}
+        trust: {measured: 1.0, looked: 1.0, looked_clean: 1.0, told: 1.0, told_clean: 1.0, complaint: 1.0}
         repair_above: 0.8
+        tell_above: 0.45
         least_gain_bits: 0.0
         axle_worth: 0.5
         prior_strength: 50
@@ -157,11 +161,12 @@ def test_every_case_with_a_confirmed_cause_is_scored(score: Score) -> None:
 
 
 def test_the_figures(score: Score) -> None:
-    assert score.first == pytest.approx(2 / 6)
-    assert score.first_three == pytest.approx(4 / 6)
-    assert score.mean_reciprocal_rank == pytest.approx((1 + 1 / 4 + 1 + 1 / 5 + 1 / 2 + 1 / 3) / 6)
+    assert score.whole.count == 6
+    assert score.whole.first == pytest.approx(2 / 6)
+    assert score.whole.first_three == pytest.approx(4 / 6)
+    assert score.whole.mean_reciprocal_rank == pytest.approx((1 + 1 / 4 + 1 + 1 / 5 + 1 / 2 + 1 / 3) / 6)
     briers = [brier_by_hand(by_hand(pull), truth) for pull, truth, _ in CASES]
-    assert score.brier == pytest.approx(float(sum(briers) / 6))
+    assert score.whole.brier == pytest.approx(float(sum(briers) / 6))
 
 
 def test_the_baseline_always_guesses_the_base_rates(score: Score) -> None:
@@ -182,7 +187,7 @@ def test_calibration_error_is_the_mean_gap_weighted_by_count(score: Score) -> No
     ]
     sure, unsure = 16 / 27, (36 / 73 + 0.4) / 2
     assert [bin_.mean_probability for bin_ in score.reliability] == pytest.approx([unsure, sure])
-    assert score.calibration_error == pytest.approx((4 * (unsure - 0.25) + 2 * (sure - 0.5)) / 6)
+    assert score.whole.calibration_error == pytest.approx((4 * (unsure - 0.25) + 2 * (sure - 0.5)) / 6)
 
 
 def test_by_cause(score: Score) -> None:
@@ -215,3 +220,57 @@ def test_a_sure_ranking_counts_in_the_last_bin(small: Adviser, case_of: CaseOf) 
     ]
     found = score_cases(cases, small)
     assert sum(bin_.count for bin_ in found.reliability) == len(cases)
+
+
+# -- halves, intervals, "cannot tell yet" ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("right", "count"), [(0, 5), (1, 1), (3, 7), (48, 100), (100, 100)])
+def test_wilson_against_an_independent_library(right: int, count: int) -> None:
+    theirs = binomtest(right, count).proportion_ci(0.95, method="wilson")
+    ours = wilson(right, count)
+    assert (ours.low, ours.high) == pytest.approx((theirs.low, theirs.high), abs=1e-6)
+
+
+def test_the_bootstrap_against_an_independent_library(small: Adviser, case_of: CaseOf) -> None:
+    """scipy's percentile bootstrap, with draws of its own: the ends agree to the grain of so many cases."""
+    cases = [
+        case_of(complaint={"pull": "yes"}, outcome={"confirmed_cause": truth})
+        for truth in ["alignment-fault"] * 30 + ["brake-drag"] * 20
+    ]
+    found = score_cases(cases, small).whole
+    right = np.array([1.0] * 30 + [0.0] * 20)
+    theirs = bootstrap((right,), np.mean, method="percentile", n_resamples=4000, random_state=3).confidence_interval
+    assert found.first == pytest.approx(0.6)
+    assert found.first_interval.low == pytest.approx(theirs.low, abs=0.03)
+    assert found.first_interval.high == pytest.approx(theirs.high, abs=0.03)
+
+
+def test_each_half_is_scored_by_itself(small: Adviser, case_of: CaseOf) -> None:
+    sources = [f"https://example.org/{number}" for number in range(40)]
+    cases = [
+        case_of(complaint={"pull": "yes"}, outcome={"confirmed_cause": "alignment-fault"}, source=source)
+        if half_of(source) == "study"
+        else case_of(complaint={"pull": "yes"}, outcome={"confirmed_cause": "brake-drag"}, source=source)
+        for source in sources
+    ]
+    found = score_cases(cases, small)
+    assert found.halves["study"].first == 1.0
+    assert found.halves["score"].first == 0.0
+    assert found.halves["study"].count + found.halves["score"].count == len(sources)
+    assert min(one.count for one in found.halves.values()) > 10
+
+
+def test_cannot_tell_yet_is_said_below_the_rule_bases_share(score: Score, small: Adviser) -> None:
+    """Here below 0.45: only the two cases of which nothing was told (0.4)."""
+    assert small.base.settings.tell_above == 0.45
+    assert [one.undecided for one in score.cases] == [pull is None for pull, _, _ in CASES]
+    assert score.whole.undecided == pytest.approx(2 / 6)
+    assert score.whole.right_undecided == 0.0
+    assert score.whole.right_decided == pytest.approx(2 / 4)
+
+
+def test_chance_alone_shows_some_calibration_error(small: Adviser, case_of: CaseOf) -> None:
+    """One case given 16/27 errs by 11/27 or by 16/27, so on average by 2 * 16 * 11 / 27^2."""
+    one = score_cases([case_of(complaint={"pull": "yes"}, outcome={"confirmed_cause": "alignment-fault"})], small)
+    assert one.whole.calibration_error_by_chance == pytest.approx(2 * 16 * 11 / 27**2, abs=0.01)

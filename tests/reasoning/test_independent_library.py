@@ -36,7 +36,10 @@ class Reference:
 
     def __init__(self, model: BeliefModel) -> None:
         self.model = model
-        self.states = [f"{' and '.join(hypothesis.causes)} {hypothesis.axle}" for hypothesis in model.hypotheses]
+        self.states = [
+            f"{' and '.join(hypothesis.causes)} {hypothesis.axle} {hypothesis.variant}"
+            for hypothesis in model.hypotheses
+        ]
         self.signs = {table.sign: self._sign(table) for table in model.tables.values()}
 
     def _sign(self, table: SignTable) -> Any:

@@ -60,7 +60,10 @@ class RankedCause:
 
 @dataclass(frozen=True)
 class Assessment:
-    """`repair` is set when one cause is certain enough that mending pays more than looking on."""
+    """`repair` is set when one cause is certain enough that mending pays more than looking on.
+
+    `undecided`: the first cause leads by so little that the honest word is "cannot tell yet".
+    """
 
     case: Case
     findings: Findings
@@ -71,6 +74,7 @@ class Assessment:
     next: tuple[StepAdvice, ...]
     repair: RepairAdvice | None
     surprise: Surprise
+    undecided: bool
 
 
 # A pair less probable than this is not worth a word.
@@ -112,7 +116,12 @@ class Adviser:
             upcoming,
             self.repair(belief, causes[0], dangers),
             surprise_of(belief),
+            self.undecided(belief),
         )
+
+    def undecided(self, belief: Belief) -> bool:
+        """Whether no cause is at work probably enough to be named."""
+        return max(belief.of_cause(cause) for cause in belief.model.causes) < self.base.settings.tell_above
 
     def repair(self, belief: Belief, best: RankedCause, dangers: tuple[Danger, ...]) -> RepairAdvice | None:
         """The repair of the first cause, if it is certain enough and no other danger must be cleared before."""

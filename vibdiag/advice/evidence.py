@@ -11,6 +11,7 @@ from vibdiag.advice.recorded import weigh_recorded
 from vibdiag.case.model import GONE, Case, StepResult
 from vibdiag.files.errors import InputError
 from vibdiag.knowledge.base import RuleBase
+from vibdiag.knowledge.sentences import parse_conclusion
 from vibdiag.reasoning.belief import Evidence
 from vibdiag.reasoning.derivation import Derivation
 from vibdiag.reasoning.language import Fact
@@ -37,13 +38,15 @@ class Clash:
 class Findings:
     """Everything known about a case, ready for the belief.
 
-    `because` has the reason for each sign; `results` the last answer to each step; `unanswered` the steps that were
-    tried and ended with "don't know", which weigh nothing and are not offered again. What was seen after the repair is
-    in none of these; `newest` alone has it, for dangers: the last result of each step, before or after.
+    `no_news`: signs that follow from others that are known, so they are not weighed again. `because` has the reason
+    for each sign; `results` the last answer to each step; `unanswered` the steps that were tried and ended with "don't
+    know", which weigh nothing and are not offered again. What was seen after the repair is in none of these; `newest`
+    alone has it, for dangers: the last result of each step, before or after.
     """
 
     facts: Mapping[str, Fact]
     evidence: tuple[Evidence, ...]
+    no_news: frozenset[str]
     because: Mapping[str, str]
     excluded: frozenset[str]
     raised: Mapping[str, tuple[str, ...]]
@@ -102,6 +105,23 @@ def _strongest(results: Mapping[str, StepResult], base: RuleBase) -> tuple[dict[
     return chosen, clashes
 
 
+def _trust_in(result: StepResult, base: RuleBase) -> float:
+    """How much a result is trusted; a quick or handed-on "nothing found" is trusted less than something found."""
+    quiet = base.signs[base.steps[result.step].sign].quiet
+    clean = result.outcome == quiet and result.how != "measured" and base.steps[result.step].kind == "check"
+    return float(getattr(base.settings.trust, f"{result.how}_clean" if clean else result.how))
+
+
+def _no_news(known: Mapping[str, frozenset[str]], base: RuleBase) -> frozenset[str]:
+    """Known signs that follow from other known signs."""
+    found = set()
+    for sign in base.signs.values():
+        cited = [parse_conclusion(sentence) for sentence in sign.follows_from]
+        if sign.id in known and any(known.get(one.name) == frozenset({one.word}) for one in cited):
+            found.add(sign.id)
+    return frozenset(found)
+
+
 def _ask_about(base: RuleBase, sign: str) -> str | None:
     return next((step.id for step in base.steps.values() if step.sign == sign), None)
 
@@ -142,15 +162,17 @@ def find_evidence(case: Case, base: RuleBase, engine: RuleEngine) -> Findings:
                 )
             )
         if result is not None and (len(words) > 1 or not derived.because_of.get((sign, result.outcome))):
-            evidence.append(Evidence(sign, result.outcome, getattr(trust, result.how)))
+            evidence.append(Evidence(sign, result.outcome, _trust_in(result, base)))
             because[sign] = f"{base.steps[result.step].outcomes[result.outcome].says}."
         else:
             word = next(iter(words))
             rules = derived.because_of[(sign, word)]
             surest = max(getattr(trust, base.rules[rule].trust) for rule in rules)
-            surest = max(surest, getattr(trust, result.how) if result else 0.0)
+            surest = max(surest, _trust_in(result, base) if result else 0.0)
             evidence.append(Evidence(sign, word, surest))
             because[sign] = base.rules[rules[0]].because
+    no_news = _no_news(derived.signs, base)
+    evidence = [item for item in evidence if item.sign not in no_news]
     recorded = weigh_recorded(case, base, evidence, chosen)
     because |= recorded.because
     clashes += [Clash(f"recording-{sign}", says, _ask_about(base, sign)) for sign, says in recorded.conflicts.items()]
@@ -166,4 +188,6 @@ def find_evidence(case: Case, base: RuleBase, engine: RuleEngine) -> Findings:
         if told is not None:
             clashes.append(Clash(rule_id, told.says, told.ask))
     unanswered = frozenset(result.step for result in case.steps if result.taken == "before") - results.keys()
-    return Findings(facts, tuple(evidence), because, excluded, raised, tuple(clashes), results, unanswered, newest)
+    return Findings(
+        facts, tuple(evidence), no_news, because, excluded, raised, tuple(clashes), results, unanswered, newest
+    )

@@ -105,10 +105,14 @@ def _declare() -> dict[str, Name]:
         _words("hot-or-smells", _YES_NO),
         _words("held-back", _YES_NO),
         _words("lamp-lit", _YES_NO),
+        _words("does-not-run-straight", _YES_NO),
+        _words("goes-on-bouncing", _YES_NO),
+        _words("another-car-does", _YES_NO),
         _words("told-growth", ("sudden", "days", "slow", "stable")),
         _number("wheels-off-days"),
         _number("balance-times"),
         _number("balance-found-g"),
+        _words("balance-needed", ("little", "much")),
         _words("balance-old-weights-off", _YES_NO),
         _words("balance-centring", ("true-bore", "doubtful")),
         _number("balance-step-g", 10),
@@ -217,6 +221,9 @@ def _complaint(case: Case) -> Iterator[tuple[str, Fact | None]]:
     yield "hot-or-smells", told.heat_or_smell
     yield "held-back", told.sluggish
     yield "lamp-lit", told.warning_lamp
+    yield "does-not-run-straight", told.wanders
+    yield "goes-on-bouncing", told.keeps_bouncing
+    yield "another-car-does", told.same_in_another_car
     yield "told-growth", told.growth
 
 
@@ -233,6 +240,7 @@ def _history(case: Case) -> Iterator[tuple[str, Fact | None]]:
     balance = history.balance
     yield "balance-times", None if balance.times is None else float(balance.times)
     yield "balance-found-g", balance.found_g
+    yield "balance-needed", balance.needed
     yield "balance-old-weights-off", balance.old_weights_removed
     yield "balance-centring", balance.centring
     yield "balance-step-g", balance.display_step_g

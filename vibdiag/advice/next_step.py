@@ -93,7 +93,7 @@ def next_steps(
     tried and gave no answer, when the car lacks what it looks at, or when it is expected to tell less than the rule
     base's least gain. A step that clears an open danger comes first whatever it tells and whatever was told of it.
     """
-    known = {item.sign: item.trust for item in belief.evidence}
+    known = dict.fromkeys(findings.no_news, 1.0) | {item.sign: item.trust for item in belief.evidence}
     clearing = {danger.clear_with: danger.cause for danger in dangers if danger.status == "open" and danger.clear_with}
     trust = base.settings.trust
     gains: dict[str, Gain] = {}

@@ -30,7 +30,7 @@ def overturns(
 ) -> tuple[Overturn, ...]:
     """The likeliest results of steps not yet done that would put another cause first, one for each new first cause."""
     first = next(iter(belief.by_cause()))
-    known = {item.sign for item in belief.evidence}
+    known = findings.no_news | {item.sign for item in belief.evidence}
     found: dict[str, Overturn] = {}
     seen: set[str] = set()
     for step in base.steps.values():

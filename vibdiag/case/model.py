@@ -170,6 +170,11 @@ class Complaint(Part):
     heat_or_smell: YesNo = Field("unknown", description="A hot wheel, smoke or a burning smell.")
     sluggish: YesNo = Field("unknown", description="The car feels held back or shifts down on the level.")
     warning_lamp: YesNo = Field("unknown", description="Engine lamp lit or a misfire code stored.")
+    wanders: YesNo = Field("unknown", description="Has to be kept straight by constant correcting.")
+    keeps_bouncing: YesNo = Field("unknown", description="The body goes on bouncing or swaying after a bump.")
+    same_in_another_car: YesNo = Field(
+        "unknown", description="Another car of the same kind was driven the same way: yes, it does it too."
+    )
     growth: Growth = Field(
         "unknown",
         description=(
@@ -191,6 +196,9 @@ class Balance(Part):
     times: Annotated[Whole, Field(ge=0, le=100)] | None = Field(None, description="How often balanced for this shake.")
     found_g: Annotated[Number, Field(ge=0, le=2000)] | None = Field(
         None, description="Largest correction that was needed at the last balancing, grams."
+    )
+    needed: Literal["little", "much", "unknown"] = Field(
+        "unknown", description="much: it took a lot of weight, or the wheel could not be balanced."
     )
     old_weights_removed: YesNo = "unknown"
     centring: Literal["true-bore", "doubtful", "unknown"] = Field(

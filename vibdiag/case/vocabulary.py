@@ -82,6 +82,7 @@ EventKind = Literal[
     "mud-snow-or-wash",
     "sealant",
     "hard-skid",
+    "outside-part-fitted",
 ]
 BalanceEffect = Literal["none", "better", "worse", "came-back", "unknown"]
 RepairKind = Literal[

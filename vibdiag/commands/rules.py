@@ -7,7 +7,7 @@ from pathlib import Path
 
 from vibdiag.advice.assess import Adviser
 from vibdiag.advice.facts import FACTS
-from vibdiag.advice.score import Score, score_cases
+from vibdiag.advice.score import Figures, Interval, Score, score_cases
 from vibdiag.case.storage import load_folder
 from vibdiag.commands.output import EXIT_INPUT, fail, input_errors, paragraph, print_json, say
 from vibdiag.files.errors import InputError
@@ -119,25 +119,54 @@ def score_rules(folder: Path, *, rules: Path | None, as_json: bool) -> None:
         _score_text(score)
 
 
-def _percent(value: float) -> str:
-    return f"{100 * value:5.1f} %"
+def _between(interval: Interval) -> str:
+    return f"{100 * interval.low:3.0f} to {100 * interval.high:2.0f} %"
 
 
 def _score_text(score: Score) -> None:
-    say(f"{len(score.cases)} cases with a confirmed cause")
+    columns: list[tuple[str, Figures]] = [("all", score.whole)]
+    names = {"study": "half to study", "score": "half only scored"}
+    columns += [(names[half], figures) for half, figures in score.halves.items()]
+    say(f"{len(score.cases)} cases with a confirmed cause; 95 % intervals by bootstrap over cases")
+    say(f"baseline: always {score.baseline_cause}, by base rates")
     say()
-    say(f"{'':28}{'ranking':>10}{'baseline':>11}   (baseline: always {score.baseline_cause}, by base rates)")
-    say(f"{'confirmed cause first':28}{_percent(score.first):>10}{_percent(score.baseline_first):>11}")
-    say(f"{'among the first three':28}{_percent(score.first_three):>10}{_percent(score.baseline_first_three):>11}")
-    say(f"{'mean reciprocal rank':28}{score.mean_reciprocal_rank:10.3f}")
-    say(f"{'Brier score (0 best, 2)':28}{score.brier:10.3f}{score.baseline_brier:11.3f}")
-    say(f"{'calibration error':28}{score.calibration_error:10.3f}")
+    say(f"{'':24}" + "".join(f"{name:>22}" for name, _ in columns) + f"{'baseline':>12}")
+    say(f"{'cases':24}" + "".join(f"{figures.count:22}" for _, figures in columns))
+    rows: list[tuple[str, list[tuple[float, Interval]], float]] = [
+        ("confirmed cause first", [(one.first, one.first_interval) for _, one in columns], score.baseline_first),
+        (
+            "among the first three",
+            [(one.first_three, one.first_three_interval) for _, one in columns],
+            score.baseline_first_three,
+        ),
+    ]
+    for label, values, base in rows:
+        cells = [f"{100 * value:.1f} % ({_between(interval).strip()})" for value, interval in values]
+        say(f"{label:24}" + "".join(f"{cell:>22}" for cell in cells) + f"{100 * base:10.1f} %")
+    say(f"{'mean reciprocal rank':24}" + "".join(f"{one.mean_reciprocal_rank:22.3f}" for _, one in columns))
+    briers = "".join(f"{one.brier:22.3f}" for _, one in columns)
+    say(f"{'Brier score (0 best, 2)':24}{briers}{score.baseline_brier:12.3f}")
+    errors = [
+        f"{one.calibration_error:.3f} ({one.calibration_error_interval.low:.2f} to "
+        f"{one.calibration_error_interval.high:.2f})"
+        for _, one in columns
+    ]
+    say(f"{'calibration error':24}" + "".join(f"{cell:>22}" for cell in errors))
+    say(f"{'  by chance alone':24}" + "".join(f"{one.calibration_error_by_chance:22.3f}" for _, one in columns))
+    say(f"{'says cannot tell yet':24}" + "".join(f"{_share(one.undecided):>22}" for _, one in columns))
+    say(f"{'  first right then':24}" + "".join(f"{_share(one.right_undecided):>22}" for _, one in columns))
+    say(f"{'  first right else':24}" + "".join(f"{_share(one.right_decided):>22}" for _, one in columns))
     say()
     say(f"{'first cause was given':28}{'cases':>6}{'mean':>8}{'right':>8}")
     for row in score.reliability:
         label = f"{row.low:.0%} to {row.high:.0%}"
         say(f"{label:28}{row.count:6}{row.mean_probability:8.0%}{row.right:8.0%}")
     say()
-    say(f"{'by confirmed cause':28}{'cases':>6}{'first':>7}{'in three':>10}")
+    say(f"{'by confirmed cause':28}{'cases':>6}{'first':>7}{'':16}{'in three':>10}   (95 % intervals, Wilson)")
     for one in score.by_cause:
-        say(f"{one.cause:28}{one.cases:6}{one.first:7}{one.first_three:10}")
+        first, three = _between(one.first_interval), _between(one.first_three_interval)
+        say(f"{one.cause:28}{one.cases:6}{one.first:7}  {first:14}{one.first_three:10}  {three}")
+
+
+def _share(value: float | None) -> str:
+    return "-" if value is None else f"{100 * value:.0f} %"

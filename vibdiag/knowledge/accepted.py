@@ -62,11 +62,16 @@ def _values(base: RuleBase) -> Iterator[tuple[str, str]]:
     for how, trust in settings.trust.model_dump().items():
         yield f"settings.yaml  trust {how}", f"{trust:g}"
     yield "settings.yaml  repair_above", f"{settings.repair_above:g}"
+    yield "settings.yaml  tell_above", f"{settings.tell_above:g}"
     yield "settings.yaml  least_gain_bits", f"{settings.least_gain_bits:g}"
     yield "settings.yaml  axle_worth", f"{settings.axle_worth:g}"
     yield "settings.yaml  prior_strength", f"{settings.prior_strength:g}"
     for sign in base.signs.values():
-        yield f"signs.yaml  {sign.id}", _row(sign.background) + (f", quiet {sign.quiet}" if sign.quiet else "")
+        follows = f", follows from {' or '.join(sign.follows_from)}" if sign.follows_from else ""
+        yield (
+            f"signs.yaml  {sign.id}",
+            _row(sign.background) + (f", quiet {sign.quiet}" if sign.quiet else "") + follows,
+        )
     for cause in base.causes.values():
         file = f"causes/{cause.id}.yaml"
         yield f"{file}  base_rate", f"{cause.base_rate:g}"
@@ -80,6 +85,11 @@ def _values(base: RuleBase) -> Iterator[tuple[str, str]]:
         for table in cause.tables:
             for entry, row in _table(table):
                 yield f"{file}  {entry}", row
+        for variant in cause.variants:
+            yield f"{file}  variant {variant.id}", f"share {variant.share:g}"
+            for table in variant.tables:
+                for entry, row in _table(table):
+                    yield f"{file}  variant {variant.id}, {entry}", row
     yield "pairs.yaml  amplified_share", f"{base.pairs.amplified_share:g}"
     for pair in base.pairs.pairs:
         yield f"pairs.yaml  {' and '.join(pair.causes)}", f"{pair.base_rate:g}"

@@ -23,6 +23,7 @@ __all__ = [
     "StepOutcome",
     "StepText",
     "TableText",
+    "VariantText",
 ]
 
 Id = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=60)]
@@ -38,6 +39,7 @@ class Form(BaseModel):
 class SignText(Form):
     """A discrete observation that tables weigh. `background` is P(word) for a cause that says nothing about it.
 
+    `follows_from`: sentences such as "new-tyres-fitted is yes"; where one holds, this sign weighs nothing.
     `quiet`: with two causes at once this word is seen only if neither brings another. Without it the sign is that of
     the one or of the other.
     """
@@ -47,6 +49,7 @@ class SignText(Form):
     words: Annotated[list[Id], Field(min_length=2, max_length=9)]
     background: Row
     quiet: Id | None = None
+    follows_from: list[Sentence] = []
     source: Sentence
 
 
@@ -76,6 +79,19 @@ class RaisedBy(Form):
 
     sign: Id
     times: Annotated[float, Field(gt=0, le=100)]
+    source: Sentence
+
+
+class VariantText(Form):
+    """One of the ways in which a cause shows itself; `share`: of its cases, how many are of this kind.
+
+    Its tables stand instead of the cause's own for the same signs.
+    """
+
+    id: Id
+    name: Sentence
+    share: Annotated[float, Field(gt=0, lt=1)]
+    tables: Annotated[list[TableText], Field(min_length=1)]
     source: Sentence
 
 
@@ -115,6 +131,7 @@ class CauseFile(Form):
     looks_like: list[Id] = []
     raised_by: list[RaisedBy] = []
     tables: list[TableText] = []
+    variants: list[VariantText] = []
 
 
 class PairText(Form):
@@ -221,9 +238,13 @@ class StepFile(Form):
 
 
 class Trust(Form):
+    """How often a report is simply true; `clean`: when it found nothing out of order."""
+
     measured: Annotated[float, Field(gt=0, le=1)]
     looked: Annotated[float, Field(gt=0, le=1)]
+    looked_clean: Annotated[float, Field(gt=0, le=1)]
     told: Annotated[float, Field(gt=0, le=1)]
+    told_clean: Annotated[float, Field(gt=0, le=1)]
     complaint: Annotated[float, Field(gt=0, le=1)]
 
 
@@ -232,6 +253,7 @@ class Settings(Form):
 
     trust: Trust
     repair_above: Annotated[float, Field(gt=0.5, lt=1)]
+    tell_above: Share
     least_gain_bits: Annotated[float, Field(ge=0, lt=1)]
     axle_worth: Share
     prior_strength: Annotated[float, Field(gt=0, le=10_000)]

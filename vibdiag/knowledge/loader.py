@@ -25,7 +25,9 @@ from vibdiag.knowledge.forms import (
     SignText,
     StepFile,
     StepText,
+    TableText,
 )
+from vibdiag.knowledge.sentences import SentenceError, parse_conclusion
 from vibdiag.knowledge.tables import belief_model
 from vibdiag.reasoning.language import Name, RuleSet
 
@@ -171,8 +173,25 @@ class _Loader:
                 _say_once(spoken, raised.sign, spot)
                 if sign is not None and len(sign.words) != 2:
                     raise spot.error(f"'{raised.sign}' has more than two words; use a table")
-        for index, table in enumerate(cause.tables):
-            spot = Place(path, document.spot(("tables", index)))
+        self.check_tables(cause, cause.tables, spoken, document, path, ("tables",))
+        if cause.variants and abs(sum(variant.share for variant in cause.variants) - 1.0) > _SUM_TOLERANCE:
+            raise Place(path, document.spot(("variants",))).error(
+                "the shares of the variants must sum to 1", "variants"
+            )
+        for number, variant in enumerate(cause.variants):
+            self.check_tables(cause, variant.tables, set(), document, path, ("variants", number, "tables"))
+
+    def check_tables(
+        self,
+        cause: CauseFile,
+        tables: list[TableText],
+        spoken: set[str],
+        document: Document,
+        path: Path,
+        where: tuple[str | int, ...],
+    ) -> None:
+        for index, table in enumerate(tables):
+            spot = Place(path, document.spot((*where, index)))
             with self.collecting():
                 sign = self.known_sign(table.sign, spot)
                 _say_once(spoken, table.sign, spot)
@@ -181,7 +200,7 @@ class _Loader:
                 for name in ("any", "front", "rear"):
                     row = getattr(table, name)
                     if row is not None and sign is not None:
-                        here = Place(path, document.spot(("tables", index, name)))
+                        here = Place(path, document.spot((*where, index, name)))
                         _check_row(row, sign, here, f"the row '{name}' of '{table.sign}'")
 
     def read_pairs(self) -> PairFile | None:
@@ -249,11 +268,25 @@ class _Loader:
                         raise place.error(
                             f"'{danger.clear_outcome}' is no outcome of '{step.id}'", "danger.clear_outcome"
                         )
+        for sign in self.signs.values():
+            with self.collecting():
+                self.check_what_it_follows_from(sign)
         for step in self.steps.values():
             if step.settles is not None and step.settles not in self.causes and "cause" not in self.partial:
                 self.faults.append(
                     self.places[("step", step.id)].error(f"there is no cause '{step.settles}'", "settles")
                 )
+
+    def check_what_it_follows_from(self, sign: SignText) -> None:
+        place = self.places[("sign", sign.id)]
+        for sentence in sign.follows_from:
+            try:
+                cited = parse_conclusion(sentence)
+            except SentenceError as error:
+                raise place.error(str(error), "follows_from") from error
+            other = self.known_sign(cited.name, place)
+            if other is not None and cited.word not in other.words:
+                raise place.error(f"'{cited.word}' is no word of '{cited.name}'", "follows_from")
 
 
 def _say_once(spoken: set[str], sign: str, place: Place) -> None:

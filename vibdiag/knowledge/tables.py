@@ -24,8 +24,9 @@ def belief_model(causes: Iterable[CauseFile], signs: Iterable[SignText], pairs: 
     weights: list[float] = []
     for cause in by_id.values():
         for axle, share in _places(cause):
-            hypotheses.append(Hypothesis(cause.id, axle))
-            weights.append(cause.base_rate * share)
+            for variant, part in _variants(cause):
+                hypotheses.append(Hypothesis(cause.id, axle, variant=variant))
+                weights.append(cause.base_rate * share * part)
     for pair in pairs.pairs if pairs is not None else ():
         first, second = pair.causes
         for axle, share in _places_of_both(by_id[first], by_id[second]):
@@ -44,6 +45,11 @@ def _places(cause: CauseFile) -> tuple[tuple[str | None, float], ...]:
     return (("front", cause.front_share), ("rear", 1.0 - cause.front_share))
 
 
+def _variants(cause: CauseFile) -> tuple[tuple[str | None, float], ...]:
+    """The kinds of a cause and how often each is met; None where it has but one."""
+    return tuple((variant.id, variant.share) for variant in cause.variants) or ((None, 1.0),)
+
+
 def _places_of_both(first: CauseFile, second: CauseFile) -> tuple[tuple[str | None, float], ...]:
     """Two causes at once are looked for on one axle; a cause of the whole car goes with either."""
     if first.front_share is None or second.front_share is None:
@@ -58,21 +64,23 @@ def _table(
 ) -> SignTable:
     background = np.array([sign.background[word] for word in sign.words])
     background = background / background.sum()
-    own: dict[tuple[str, str | None], Row | None] = {}
+    own: dict[tuple[str, str | None, str | None], Row | None] = {}
 
-    def said(cause: str, axle: str | None) -> Row | None:
+    def said(cause: str, axle: str | None, variant: str | None) -> Row | None:
         """What the cause says of the sign there, as an array in the order of the words."""
-        key = (cause, axle if causes[cause].front_share is not None else None)
+        key = (cause, axle if causes[cause].front_share is not None else None, variant)
         if key not in own:
-            row = row_of(causes[cause], sign, key[1])
-            values = None if row is None else np.array([row[word] for word in sign.words])
-            own[key] = None if values is None else values / values.sum()
+            own[key] = _said(causes[cause], sign, key[1], variant)
         return own[key]
 
     rows = np.tile(background, (len(hypotheses), 1))
     pairs: list[tuple[int, Row, Row]] = []
     for index, hypothesis in enumerate(hypotheses):
-        told = [(cause, row) for cause in hypothesis.causes if (row := said(cause, hypothesis.axle)) is not None]
+        told = [
+            (cause, row)
+            for cause in hypothesis.causes
+            if (row := said(cause, hypothesis.axle, hypothesis.variant)) is not None
+        ]
         if len(told) == 1:
             rows[index] = told[0][1]
         elif told:
@@ -90,9 +98,25 @@ def _table(
     return SignTable(sign.id, tuple(sign.words), background, rows)
 
 
-def row_of(cause: CauseFile, sign: SignText, axle: str | None) -> Mapping[str, float] | None:
-    """P(word | cause, axle) as the cause's file states it; None where it says nothing."""
-    for table in cause.tables:
+def _said(cause: CauseFile, sign: SignText, axle: str | None, variant: str | None) -> Row | None:
+    """The row as an array in the order of the words; of a cause with several variants, in a pair, their mixture."""
+    if variant is None and any(table.sign == sign.id for each in cause.variants for table in each.tables):
+        rows = [(share, _said(cause, sign, axle, each)) for each, share in _variants(cause)]
+        return np.sum([share * row for share, row in rows if row is not None], axis=0)  # type: ignore[no-any-return]
+    stated = row_of(cause, sign, axle, variant)
+    if stated is None:
+        return None
+    values = np.array([stated[word] for word in sign.words])
+    row: Row = values / values.sum()
+    return row
+
+
+def row_of(
+    cause: CauseFile, sign: SignText, axle: str | None, variant: str | None = None
+) -> Mapping[str, float] | None:
+    """P(word | cause, axle, variant) as the cause's file states it; None where it says nothing."""
+    special = [table for each in cause.variants if each.id == variant for table in each.tables]
+    for table in (*special, *cause.tables):
         if table.sign == sign.id:
             return table.any if table.any is not None else (table.front if axle == "front" else table.rear)
     for raised in cause.raised_by:

@@ -25,11 +25,13 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Hypothesis:
-    """`axle` is front, rear, or None for what belongs to no axle; `second` is the other cause where two are at work."""
+    """`axle` is front, rear, or None for what belongs to no axle; `second` is the other cause where two are at work;
+    `variant` the way in which the cause shows itself, where it has several."""
 
     cause: str
     axle: str | None
     second: str | None = None
+    variant: str | None = None
 
     @property
     def causes(self) -> tuple[str, ...]:
@@ -173,7 +175,7 @@ class Belief:
     def of_axle(self, cause: str) -> dict[str, float]:
         """How the share of `cause` splits between its axles; empty for a cause of the whole car."""
         split: dict[str, float] = {}
-        if Hypothesis(cause, None) in self.model.hypotheses:
+        if any(one.cause == cause and one.second is None and one.axle is None for one in self.model.hypotheses):
             return split
         for hypothesis, probability in zip(self.model.hypotheses, self.posterior, strict=True):
             if cause in hypothesis.causes and hypothesis.axle is not None:
