@@ -73,6 +73,31 @@ def test_circumference_and_amplitude_of_sixty_grams() -> None:
     assert np.std(ratios) < 0.10
 
 
+def true_amplitude(grams: float, speed_kmh: float) -> float:
+    """Of 1x wheel on z for an imbalance of the front-left wheel, from the model's own frequency response."""
+    hz = np.array([speed_kmh / 3.6 / 1.95])
+    answer = responses_at(Car(), hz)
+    force = grams * 1e-3 * 0.20 * (2.0 * np.pi * hz[0]) ** 2
+    return float(abs(-1j * answer.vertical[2, 0, 0] + answer.fore_aft[2, 0, 0]) * force)
+
+
+def test_intervals_of_amplitude_hold_the_truth_in_a_sweep() -> None:
+    points, whole = [], []
+    for seed in range(16):
+        sweep = Drive(seconds=120, start_kmh=130, end_kmh=60)
+        drive = practice_recording(1400 + seed, axes="z", wheels=(Wheel(0, 100),), drive=sweep)
+        found = full(drive, highest_order=1)
+        line = found.lines[0]
+        whole.append(line.interval[0] <= drive.amplitude[1.0, "z"] <= line.interval[1])
+        points += [
+            point.interval[0] <= true_amplitude(100, point.speed_kmh) <= point.interval[1]
+            for point in found.over_speed[line.name, line.channel]
+        ]
+    assert len(points) > 200
+    assert 0.85 < np.mean(points) < 0.98  # 90 % is claimed
+    assert sum(whole) >= 12
+
+
 def test_two_wheels_are_told_by_their_beat() -> None:
     seen = []
     for seed in range(5):

@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from vibdiag.recording.amplitude import SpeedPoint, amplitude_over_speed
+from vibdiag.recording.amplitude import SpeedPoint, amplitude_at, amplitude_over_speed
 from vibdiag.recording.angle import course_of
 from vibdiag.recording.beat import Beat, find_beat
 from vibdiag.recording.candidates import Candidate, engine_orders, wheel_orders
@@ -29,6 +29,7 @@ __all__ = ["Analysis", "analyse"]
 
 USUAL_CIRCUMFERENCE_M = (1.70, 2.50)  # small car to off-roader (from memory)
 _DELAYS_S = (0.0, 0.2, 0.4, 0.6, 0.8, 1.0, 1.3)
+_SWEPT = 0.05  # relative spread of the speed from which one amplitude is that of one speed
 _LEAST_PULL_MS2 = 0.12  # below this root mean square of acceleration a delay does not matter
 
 
@@ -103,7 +104,11 @@ def analyse(
         if better is not None:
             speed = smooth_speed(recording.speed, delay_s=better)
             orders = find_orders(even, speed, candidates, circumference_m=circumference_m, alarm=alarm)
+    course = course_of(even, speed, circumference_m=centre)
+    mean = float(course.speed_ms[course.usable].mean()) if course.usable.any() else None
     over_speed, judged, beats = _details(even, speed, orders, details)
+    if mean is not None and float(np.std(course.speed_ms[course.usable])) > _SWEPT * mean:
+        orders = _at_the_mean_speed(even, orders, mean)
     origin = None
     alone: dict[str, float] = {}
     if orders.found:
@@ -121,8 +126,6 @@ def analyse(
                     frequency_hz=lines[0].frequency_hz,
                     place=recording.sensor_place,
                 )
-    course = course_of(even, speed, circumference_m=centre)
-    mean = float(course.speed_ms[course.usable].mean()) if course.usable.any() else None
     humps = {
         name: fixed_humps(even, speed, channel=row)
         for row, name in enumerate(even.names)
@@ -160,6 +163,24 @@ def _needed_hz(
     return highest / 0.4
 
 
+def _over_speed(even: EvenRecording, orders: Orders, line: Line) -> tuple[SpeedPoint, ...]:
+    return amplitude_over_speed(
+        _trial_of(orders, even, line),
+        stretch=line.stretch,
+        amplitude=line.amplitude,
+        circumference_m=orders.reckoned_m,
+    )
+
+
+def _at_the_mean_speed(even: EvenRecording, orders: Orders, mean_ms: float) -> Orders:
+    """The same lines, the amplitude of each found one taken at the mean speed of a drive that swept."""
+    lines = []
+    for line in orders.lines:
+        there = amplitude_at(_over_speed(even, orders, line), 3.6 * mean_ms) if line.found else None
+        lines.append(line if there is None else replace(line, amplitude=there[0], interval=there[1]))
+    return replace(orders, lines=tuple(lines))
+
+
 def _details(
     even: EvenRecording, speed: SmoothSpeed, orders: Orders, details: int
 ) -> tuple[
@@ -173,9 +194,7 @@ def _details(
     for line in list(strongest.values())[:details]:
         trial = _trial_of(orders, even, line)
         key = (line.name, line.channel)
-        over_speed[key] = amplitude_over_speed(
-            trial, stretch=line.stretch, amplitude=line.amplitude, circumference_m=orders.reckoned_m
-        )
+        over_speed[key] = _over_speed(even, orders, line)
         if part is not None:
             judged[key] = order_or_fixed(part, trial, stretch=line.stretch, amplitude=line.amplitude)
     swelling = orders.found[: 3 * details]

@@ -175,16 +175,16 @@ def slot_points(envelope: Envelope, diffusion: float) -> int:
     return max(int(turns / envelope.step_turns), 1)
 
 
-def foretold_pointers(slots: Slots, amplitude: float) -> ComplexArray:
+def foretold_pointers(slots: Slots, amplitude: float | FloatArray) -> ComplexArray:
     """(K,) mean pointer of each slot as all other slots foretell it; its modulus is how sure that is, 0 to 1.
 
-    Taken at the first stretch of the slots.
+    Taken at the first stretch of the slots. amplitude: of all slots, or (K,) of each.
     """
     count = slots.information.size
     blocks, length = _cut(count)
     score = np.zeros(blocks * length, dtype=np.complex128)
-    score[:count] = slots.score[0]
-    projected = 2.0 * amplitude * (score[:, None] * _POINTERS).real
+    score[:count] = slots.score[0] * amplitude
+    projected = 2.0 * (score[:, None] * _POINTERS).real
     chance = np.exp(projected - projected.max(1, keepdims=True)).reshape(blocks, length, _PHASES)
     mix = _step_matrix(slots.walk)
     before = _foretold(chance, mix)
