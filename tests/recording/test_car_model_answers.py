@@ -278,3 +278,27 @@ def test_the_steady_speed_is_among_the_possible_ones() -> None:
     assert wavy_speeds[0].chance < 1e-6
     best = max(wavy_speeds[1:-1], key=lambda each: each.chance)
     assert float(np.std(best.at(time - 0.4) - 27.0 - np.sin(time / 6.0))) < 0.12
+
+
+def test_a_propshaft_near_three_turns_alone_is_said_to_be_either() -> None:
+    shaft = Shaft(3.07, imbalance_gmm=2500.0)
+    for seed in range(4):
+        drive = practice_recording(1500 + seed, shaft=shaft, instruments=Instruments(rate_hz=200.0))
+        wide = analyse(drive.recording, circumference_m=(1.70, 2.50), propshaft_ratio=3.07)
+        assert wide.orders is not None
+        named = {line.name for line in wide.lines}
+        either = named | {name for line in named for name, _ in wide.orders.rivals.get(line, ())}
+        assert {"3x wheel or halfshaft", "1x propshaft"} <= either
+        assert all(sign.trust <= 0.5 for sign in wide.signs if sign.sign == "follows")
+        narrow = analyse(drive.recording, circumference_m=(1.94, 1.96), propshaft_ratio=3.07)
+        assert narrow.orders is not None
+        assert {line.name for line in narrow.lines} == {"1x propshaft"}
+        assert not narrow.orders.rivals
+
+
+def test_a_second_order_settles_which_it_is() -> None:
+    drive = practice_recording(1510, wheels=(Wheel(0, 80),), shaft=Shaft(3.07, imbalance_gmm=2500.0))
+    found = analyse(drive.recording, circumference_m=(1.70, 2.50), propshaft_ratio=3.07)
+    assert found.orders is not None
+    assert {"1x wheel", "1x propshaft"} <= {line.name for line in found.lines}
+    assert not found.orders.rivals

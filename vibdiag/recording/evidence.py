@@ -1,7 +1,7 @@
 """From lines to the words of the rule base, each with a trust from 0 to 1: a weak line speaks weakly.
 
 Trust is one less the chance of a false alarm, scaled down where the circumference is not settled, the car's speed did
-not change enough to exclude a fixed frequency, or another part turns almost as fast.
+not change enough to exclude a fixed frequency, or the line may as well be another order (rivals.py).
 """
 
 from __future__ import annotations
@@ -19,7 +19,6 @@ __all__ = ["SignWord", "signs_of"]
 
 _MOST = 0.97  # a recording may belong to another drive, be misplaced or mistimed (from memory)
 _UNTOLD = 0.6  # an order not told from a fixed frequency
-_TOO_NEAR = 0.012  # orders closer than this by ratio are not told apart without a settled circumference
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,12 +92,6 @@ def _trust(line: Line, orders: Orders) -> float:
     trust = _MOST * (1.0 - line.alarm) * (0.5 if line.alarm > 0.005 else 1.0)
     if orders.circumference is not None:
         trust *= max(orders.circumference.confidence, 0.3)
-    near = [
-        other
-        for other in orders.lines
-        if other.name != line.name and other.channel == line.channel and abs(other.order / line.order - 1.0) < 0.035
-    ]
-    settled = orders.circumference is not None and orders.circumference.sd_m < 0.004
-    if near and not (settled and all(abs(each.order / line.order - 1.0) > _TOO_NEAR for each in near)):
-        trust *= 0.5
+    if line.name in orders.rivals:
+        trust /= 1.0 + len(orders.rivals[line.name])
     return trust

@@ -7,8 +7,8 @@ the one that fits the speed as recorded).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 import numpy as np
@@ -18,6 +18,7 @@ from vibdiag.recording.angle import course_of
 from vibdiag.recording.candidates import Candidate
 from vibdiag.recording.clean import EvenRecording
 from vibdiag.recording.phase_path import FollowedOrder, follow
+from vibdiag.recording.rivals import Rival, rivals_of
 from vibdiag.recording.search import JointScore, Trial, joint_score, try_orders
 from vibdiag.recording.speed import SmoothSpeed
 
@@ -66,13 +67,14 @@ class Circumference:
 class Orders:
     """lines: all tried, the surest first. circumference: None when no order of the wheel was found. unseen: names of
     orders this recording cannot show. trials: for those who ask further (amplitude over speed, beats). reckoned_m: the
-    circumference that the trials' angle was reckoned with."""
+    circumference that the trials' angle was reckoned with. rivals: by name of a found line, what else it may be."""
 
     lines: tuple[Line, ...]
     circumference: Circumference | None
     unseen: tuple[str, ...]
     trials: tuple[Trial, ...]
     reckoned_m: float
+    rivals: Mapping[str, tuple[Rival, ...]] = field(default_factory=dict)
 
     @property
     def found(self) -> tuple[Line, ...]:
@@ -120,7 +122,11 @@ def find_orders(
         metres = centre / (1.0 + best.stretch)
         confidence, other = _belief([(c, j) for c, _, _, j in searches], metres)
         circumference = Circumference(metres, metres * best.stretch_sd, confidence, other)
-    return Orders(tuple(lines), circumference, unseen_names, tuple(trials), centre)
+    rivals: Mapping[str, tuple[Rival, ...]] = {}
+    if circumference is not None:
+        by_name = {line.name: line.order for line in wheel_found}
+        rivals = rivals_of(by_name, candidates, metres=circumference.metres, searched_m=circumference_m)
+    return Orders(tuple(lines), circumference, unseen_names, tuple(trials), centre, rivals)
 
 
 def _judge(

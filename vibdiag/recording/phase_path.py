@@ -19,13 +19,24 @@ import numpy as np
 from vibdiag.recording.demodulate import ComplexArray, Envelope
 from vibdiag.recording.signal import FloatArray
 
-__all__ = ["FollowedOrder", "Slots", "follow", "foretold_pointers", "log_evidence", "slot_points", "slots_of"]
+__all__ = [
+    "FollowedOrder",
+    "Slots",
+    "follow",
+    "foretold_pointers",
+    "log_evidence",
+    "searched_evidence",
+    "slot_points",
+    "slots_of",
+]
 
 _PHASES = 24
 _GRID = 2.0 * np.pi * np.arange(_PHASES) / _PHASES
 _POINTERS = np.exp(-1j * _GRID)
 _LONGEST = 120  # slots in one block; longer ones are cut into blocks that share stretch and amplitude
 _MOST_SLOTS = 160  # used to refine a long recording
+_WALK_SHARES = (0.3, 0.8)  # of the walk that the speed's noise foretells; its steps partly undo each other
+_STRENGTHS = (10.0, 20.0, 30.0, 45.0)  # signal energy over noise density; about 20 is where an order is just found
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -122,6 +133,28 @@ def follow(
         amplitude_sd,
         repeats * float(found.max()),
     )
+
+
+def searched_evidence(
+    envelope: Envelope, channel: int, *, noise: FloatArray, stretches: FloatArray, diffusion: float
+) -> float | None:
+    """Log evidence of an order somewhere among the stretches, against none: averaged over them, over its strength and
+    over how much of the foretold walk there is.
+
+    noise: (E,), variance of a point of the envelope per unit of its spread at each stretch: the road is not as loud
+    everywhere. Returns None for a recording too long for that.
+    """
+    found = []
+    for share in _WALK_SHARES:
+        if _shortened(envelope, share * diffusion)[1] > 1.0:
+            return None
+        slots = slots_of(envelope, channel, noise=1.0, diffusion=share * diffusion, stretches=stretches)
+        # in units of the noise at each stretch the information is the same at all of them
+        slots = replace(slots, score=slots.score / np.sqrt(noise)[:, None])
+        strengths = np.sqrt(np.array(_STRENGTHS) / max(float(slots.information.sum()), 1e-300))
+        found.append(log_evidence(slots, strengths).ravel())
+    each = np.concatenate(found)
+    return float(np.logaddexp.reduce(each) - np.log(each.size))
 
 
 def log_evidence(slots: Slots, amplitudes: FloatArray) -> FloatArray:

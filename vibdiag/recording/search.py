@@ -18,7 +18,7 @@ from vibdiag.recording.candidates import Candidate
 from vibdiag.recording.clean import EvenRecording
 from vibdiag.recording.demodulate import Envelope, demodulate
 from vibdiag.recording.floor import Floor, fit_floor
-from vibdiag.recording.phase_path import slot_points
+from vibdiag.recording.phase_path import searched_evidence, slot_points
 from vibdiag.recording.signal import FloatArray
 from vibdiag.recording.spectrum import StretchSpectrum, stretch_spectrum
 
@@ -27,6 +27,7 @@ __all__ = ["JointScore", "Trial", "joint_score", "surroundings", "try_orders"]
 # Smoothing as wide as 0.6 of the walk that the speed's noise foretells did best on the car model (0.3 to 3 were tried).
 _WIDTH_SHARE = 0.6
 _STEP = 0.0004
+_EVIDENCE_STEP = 0.0006
 _MOST_SAY = 30.0
 
 
@@ -66,9 +67,20 @@ class Trial:
 
         diffusion: rad2 per turn that the slots are made for; by default the trial's own.
         """
-        walk = self.diffusion if diffusion is None else diffusion
+        return self._noise_at(float(self.spectrum.stretch[index]), self.diffusion if diffusion is None else diffusion)
+
+    def evidence(self) -> float | None:
+        """Log evidence of an order anywhere in the searched range; None where the recording is too long for that."""
+        count = int((self.high - self.low) / _EVIDENCE_STEP) + 2
+        stretches = np.linspace(self.low, self.high, count)
+        noise = np.array([self._noise_at(float(each), self.diffusion) for each in stretches])
+        return searched_evidence(
+            self.envelope, self.channel, noise=noise, stretches=stretches, diffusion=self.diffusion
+        )
+
+    def _noise_at(self, stretch: float, walk: float) -> float:
         slot_turns = self.envelope.step_turns * slot_points(self.envelope, walk)
-        off = (self.spectrum.stretch - self.spectrum.stretch[index]) * self.candidate.order * slot_turns
+        off = (self.spectrum.stretch - stretch) * self.candidate.order * slot_turns
         weight = np.where(np.abs(self.spectrum.stretch) <= 0.14, np.sinc(off) ** 2, 0.0)
         return float(weight @ self.floor.power / weight.sum() / self.spectrum.noise_gain)
 

@@ -37,6 +37,10 @@ def _order(judged: Judged, line: Line) -> dict[str, Any]:
         "amplitude": _number(line.amplitude),
         "interval": _pair(line.interval),
         "alarm": _number(line.alarm, 6),
+        "may_be": [
+            {"order": name, "circumference_m": _number(metres)}
+            for name, metres in (() if found.orders is None else found.orders.rivals.get(line.name, ()))
+        ],
         "order_or_fixed": None if verdict is None else verdict.verdict,
         "beat": None
         if beat is None

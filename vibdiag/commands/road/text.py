@@ -121,6 +121,21 @@ def _say_order(line: Line, found: Analysis, recording: Recording) -> None:
         verdict = found.judged.get((each.name, each.channel))
         if verdict is not None:
             _say(_FOLLOWS[verdict.verdict], first="  ", indent="    ")
+    rivals = () if found.orders is None else found.orders.rivals.get(line.name, ())
+    if rivals:
+        others = " or ".join(f"{name} of a {metres:.3f} m wheel" for name, metres in rivals)
+        _say(
+            f"It may as well be {others}: cannot tell. The tyre's marking (--tyre) or a second order would settle it.",
+            first="  ",
+            indent="    ",
+        )
+    elif _could_be_a_shaft(line, found):
+        _say(
+            "No other order settles it: a propshaft of about this ratio would look the same. Give --axle-ratio where "
+            "the car has one.",
+            first="  ",
+            indent="    ",
+        )
     beats = [beat for (name, _), beat in found.beats.items() if name == line.name and beat.weaker_share > _LEAST_SHARE]
     if beats:
         beat = min(beats, key=lambda each: each.alarm)
@@ -133,6 +148,13 @@ def _say_order(line: Line, found: Analysis, recording: Recording) -> None:
     alone = found.order_severity_ms2.get(line.name)
     if alone is not None:
         _say(f"Weighted, this order alone: {alone:.3f} m/s2 r.m.s.", first="  ", indent="    ")
+
+
+def _could_be_a_shaft(line: Line, found: Analysis) -> bool:
+    """A single order of about an axle ratio, when no ratio was given."""
+    alone = len({each.name for each in found.lines if each.part != "engine"}) == 1
+    orders = () if found.orders is None else found.orders.lines
+    return alone and 2.5 <= line.order <= 4.5 and not any(each.part == "propshaft" for each in orders)
 
 
 def _say_pictures(found: Analysis, recording: Recording) -> None:
