@@ -1,21 +1,21 @@
 """How often the road alone would show something this strong.
 
 In one place the ratio of power to floor follows an F distribution with the looks of either as degrees of freedom; the
-number of places searched, times a factor found on faultless runs of the car model, takes it to the whole search. At
-small probabilities the tail is not Gaussian noise any more, so nothing below half a per cent is ever claimed in words.
+number of places searched, times a factor found on faultless runs of the car model, takes it to the whole search. What
+may be something is looked at again, with its phase. At small probabilities the tail is not Gaussian noise any more, so
+nothing below half a per cent is ever claimed in words.
 """
 
 from __future__ import annotations
 
 import numpy as np
 
-__all__ = ["LEAST_CLAIMED", "any_of", "chance_alarm", "second_look", "shown"]
+__all__ = ["LEAST_CLAIMED", "any_of", "chance_alarm", "evidence_alarm", "shown"]
 
 # Calibrated on 500 and more faultless drives of the car model, road classes A to C: see tests/benchmarks.
 TRIALS_FACTOR = 3.0
 LEAST_CLAIMED = 0.005
-SECOND_LOOK_BELOW = 0.3
-_SECOND_LOOK_PRICE = 2.2
+_SHARE_ABOVE_NOUGHT = 0.0050
 # A smooth curve across real suspension resonances is never right to better than one part in root 60 (13 %), however
 # long the recording: without this bound, two minutes gave three times the false alarms that half a minute gave.
 MOST_FLOOR_LOOKS = 60.0
@@ -36,16 +36,17 @@ def chance_alarm(ratio: float, *, looks: float, floor_looks: float, places: floa
     return any_of(once, TRIALS_FACTOR * max(places, 1.0 / TRIALS_FACTOR))
 
 
-def second_look(chance: float, log_evidence: float) -> float:
-    """The false-alarm probability once the phase has been followed too (`phase_path.follow`).
+def evidence_alarm(log_evidence: float) -> float:
+    """Probability that noise alone reaches this evidence (`Trial.evidence`) in one search.
 
-    A line whose phase walks no more than the speed's noise explains is likelier real than its power alone says. Both
-    numbers see the same noise, so the evidence counts half and there is a price; both were set on 500 faultless
-    drives of the car model (1.2 % at nominal 1 %), where 28 g were found in 89 % instead of 80 %.
+    A line whose phase walks no more than the speed's noise explains is likelier real than its power alone says. A true
+    model would give noise an evidence above x in no more than a share e^-x; that share was counted on faultless drives
+    of the car model, and came out alike for 30, 60 and 120 s and for road classes A to C (see tests/benchmarks).
+
+    >>> evidence_alarm(3.0) < 0.001 < evidence_alarm(1.0)
+    True
     """
-    if chance > SECOND_LOOK_BELOW:
-        return chance
-    return min(float(chance * _SECOND_LOOK_PRICE * np.exp(-0.5 * min(log_evidence, 600.0))), 1.0)
+    return float(min(_SHARE_ABOVE_NOUGHT * np.exp(-np.clip(log_evidence, -20.0, 600.0)), 1.0))
 
 
 def any_of(once: float, trials: float) -> float:

@@ -13,7 +13,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from vibdiag.recording.alarm import SECOND_LOOK_BELOW, any_of, chance_alarm, second_look
+from vibdiag.recording.alarm import any_of, chance_alarm, evidence_alarm
 from vibdiag.recording.angle import course_of
 from vibdiag.recording.candidates import Candidate
 from vibdiag.recording.clean import EvenRecording
@@ -26,6 +26,7 @@ __all__ = ["Circumference", "Line", "Orders", "find_orders"]
 
 _SPAN = 0.035  # half of a stretch range searched at once
 _AGREE = 0.006  # circumferences of the wheels of one car may differ by this much (common practice)
+_SECOND_LOOK_BELOW = 0.3
 _SURE = 1.645  # standard deviations to either side that hold 90 %
 
 
@@ -140,32 +141,37 @@ def _judge(
         )
         return any_of(once, channels / trial.candidate.share)
 
-    def alone_at(trial: Trial, index: int) -> tuple[float, FollowedOrder | None]:
+    evidences: dict[int, float | None] = {}
+
+    def alone_at(number: int, index: int) -> float:
         """As if no other order and axis helped, anywhere in the search."""
+        trial = trials[number]
         first = chance(trial, index, trial.places * pieces)
-        if first > SECOND_LOOK_BELOW:
-            return first, None
-        followed = _followed(trial, index)
-        return second_look(first, followed.log_evidence), followed
+        if first > _SECOND_LOOK_BELOW:
+            return first
+        if number not in evidences:
+            evidences[number] = trial.evidence()
+        evidence = evidences[number]
+        if evidence is None:  # so long that the power alone decides
+            return first
+        return any_of(evidence_alarm(evidence), pieces * channels / trial.candidate.share)
 
     # where all orders and axes agree best; settled when one of them stands out there even as if it had been alone
     there = [_peak_near(trial, agreed) for trial in trials]
-    alone = [
-        alone_at(trial, index) if summit else (1.0, None) for trial, (index, summit) in zip(trials, there, strict=True)
-    ]
-    surest = min(range(len(trials)), key=lambda number: alone[number][0])
-    settled = alone[surest][0] < alarm
+    alone = [alone_at(number, index) if summit else 1.0 for number, (index, summit) in enumerate(there)]
+    surest = min(range(len(trials)), key=lambda number: alone[number])
+    settled = alone[surest] < alarm
     lines = []
     for number, (trial, (near, summit)) in enumerate(zip(trials, there, strict=True)):
         if not settled:
             index = trial.floor.peak
-            fallen, followed = alone_at(trial, index)
+            fallen = alone_at(number, index)
         elif number == surest:
-            index, (fallen, followed) = near, alone[number]
+            index, fallen = near, alone[number]
         else:
-            index, (_, followed) = near, alone[number]
+            index = near
             fallen = chance(trial, near, 1.0) if summit else 1.0
-        lines.append(_line(even, trial, index, fallen, followed, found=fallen < alarm))
+        lines.append(_line(even, trial, index, fallen, found=fallen < alarm))
     return sorted(lines, key=lambda line: (not line.found, line.alarm, -line.log_likelihood_ratio))
 
 
@@ -191,9 +197,7 @@ def _followed(trial: Trial, index: int) -> FollowedOrder:
     )
 
 
-def _line(
-    even: EvenRecording, trial: Trial, index: int, chance: float, followed: FollowedOrder | None, *, found: bool
-) -> Line:
+def _line(even: EvenRecording, trial: Trial, index: int, chance: float, *, found: bool) -> Line:
     spectrum, floor = trial.spectrum, trial.floor
     noise_power = float(floor.power[index])
     excess = float(spectrum.power[index]) - noise_power
@@ -217,7 +221,7 @@ def _line(
     )
     if not found:
         return line
-    followed = followed or _followed(trial, index)
+    followed = _followed(trial, index)
     spread = _SURE * followed.amplitude_sd
     return replace(
         line,
