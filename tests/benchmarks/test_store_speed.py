@@ -18,9 +18,9 @@ import pytest
 from sqlalchemy import insert, text
 
 from tests.store.conftest import ADA, both, case_of, server_database, with_parts
+from vibdiag.merging.plain import digest, plain, texts, to_text
 from vibdiag.store.backup import backup
 from vibdiag.store.connection import writing
-from vibdiag.merging.plain import digest, plain, texts, to_text
 from vibdiag.store.search import search
 from vibdiag.store.store import CaseStore, open_store
 from vibdiag.store.tables import cases, events

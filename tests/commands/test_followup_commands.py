@@ -138,7 +138,8 @@ def test_figures_fit_and_have_the_keys_that_readme_promises(book: Path) -> None:
 
 
 def test_figures_as_csv_and_parquet_are_the_same_table(book: Path, tmp_path: Path) -> None:
-    parquet = pytest.importorskip("pyarrow.parquet")
+    import pyarrow.parquet as parquet
+
     as_csv, as_parquet = tmp_path / "f.csv", tmp_path / "f.parquet"
     ran("figures", str(book), "--period", "month", "--csv", str(as_csv), "--parquet", str(as_parquet))
     with as_csv.open(encoding="utf-8", newline="") as file:

@@ -10,17 +10,24 @@ from datetime import UTC, date, datetime
 import pytest
 import textual._wait
 
+from vibdiag.screen import step_panel
 from vibdiag.work import desk
 
 TODAY = date(2026, 3, 20)
 _NOW = datetime(2026, 3, 20, 10, 0, tzinfo=UTC)
 
 
-@pytest.fixture
+@pytest.fixture(autouse=True)
 def brisk(monkeypatch: pytest.MonkeyPatch) -> None:
     """A pilot looks every 4 ms, not every 20, whether the application has come to rest."""
     monkeypatch.setattr(textual._wait, "SLEEP_GRANULARITY", 0.004)
     monkeypatch.setattr(textual._wait, "SLEEP_IDLE", 0.001)
+
+
+@pytest.fixture(autouse=True)
+def read_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whoever tests reads a danger at once; how long it must have been in sight is a test of its own."""
+    monkeypatch.setattr(step_panel, "IN_SIGHT_S", 0.0)
 
 
 class _StandingDate(date):

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterator
+from collections.abc import AsyncIterator, Callable, Iterator
+from contextlib import AbstractAsyncContextManager, asynccontextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -12,14 +13,19 @@ from typing import Any
 from rich.style import Style
 from textual.app import App
 from textual.pilot import Pilot
+from textual.screen import Screen
 from textual.widgets import Input, Static, TextArea
 
 from vibdiag.advice.assess import Adviser
 from vibdiag.case.model import Case
-from vibdiag.case.storage import load_case, save_case
+from vibdiag.case.storage import save_case
 from vibdiag.screen.app import VibdiagApp
 from vibdiag.screen.case_screen import CaseScreen
+from vibdiag.screen.preferences import Preferences
+from vibdiag.work.case_file import CaseFile
 from vibdiag.work.casebook import Casebook
+from vibdiag.work.desk import Desk
+from vibdiag.work.shelf import Shelf
 
 __all__ = [
     "SIGHTS",
@@ -29,10 +35,13 @@ __all__ = [
     "application",
     "case_screen",
     "cells_of",
+    "desk_on",
     "fill_folder",
+    "opening",
     "press",
     "reach",
     "settle",
+    "sign_dangers",
     "steady",
     "text_of",
     "words",
@@ -129,11 +138,51 @@ def fill_folder(folder: Path) -> Path:
     return cases
 
 
-def application(cases: Path, adviser: Adviser) -> VibdiagApp:
-    """The application on that folder; nothing glides, so that nobody waits for it."""
-    app = VibdiagApp(Casebook(cases), adviser=adviser)
+def application(cases: Path, adviser: Adviser, *, shelf: Shelf | None = None) -> VibdiagApp:
+    """The application on that folder, or on another shelf; nothing glides, so that nobody waits for it."""
+    chosen = Preferences.load(cases.parent / "preferences.json")
+    app = VibdiagApp(shelf or Casebook(cases), chosen, adviser=adviser)
     app.animation_level = "none"
     return app
+
+
+def desk_on(path: Path, adviser: Adviser, **more: Any) -> Desk:
+    """A second session on that case file."""
+    return Desk(CaseFile(path), adviser, **more)
+
+
+Opened = Callable[..., AbstractAsyncContextManager[tuple[Pilot[None], Path]]]
+
+
+def opening(usual: dict[str, Any], *keys: str, until: type[Screen[Any]]) -> Opened:
+    """How a test of one sheet begins: the application with one case, and by these keys on the sheet `until`."""
+
+    @asynccontextmanager
+    async def opened(
+        folder: Path, adviser: Adviser, size: tuple[int, int], case: dict[str, Any] = usual
+    ) -> AsyncIterator[tuple[Pilot[None], Path]]:
+        path = folder / "cases" / "shake.yaml"
+        path.parent.mkdir(parents=True)
+        save_case(Case.model_validate(case), path)
+        app = application(path.parent, adviser)
+        async with app.run_test(size=size) as pilot:
+            app.action_open_case(str(path))
+            await pilot.pause()
+            await sign_dangers(pilot)
+            await pilot.press(*keys)
+            await pilot.pause()
+            assert isinstance(app.screen, until)
+            yield pilot, path
+
+    return opened
+
+
+async def sign_dangers(pilot: Pilot[None], name: str = "Kim") -> None:
+    """Every danger that stands there is read and signed for."""
+    while case_screen(pilot.app).now().danger is not None:
+        box = case_screen(pilot.app).query_one("#danger-name", Input)
+        box.value = name
+        await press(pilot, "ctrl+s")
 
 
 # -- keys -------------------------------------------------------------------------------------------------------
@@ -209,11 +258,12 @@ def case_screen(app: App[Any]) -> CaseScreen:
 
 
 def agrees(app: App[Any]) -> Case:
-    """The case on the disk, which must be loadable and equal to the one that is shown."""
+    """The case as anybody else would find it now, which must be equal to the one that is shown."""
+    assert isinstance(app, VibdiagApp)
     desk = case_screen(app).desk
-    on_disk = load_case(desk.path)
-    assert on_disk == desk.case
-    return on_disk
+    kept = app.shelf.open(desk.hand.key).case
+    assert kept == desk.case
+    return kept
 
 
 # -- the sights -------------------------------------------------------------------------------------------------

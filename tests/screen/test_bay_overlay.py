@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import Any, ClassVar
 
@@ -14,16 +12,16 @@ from textual.widgets import Input, OptionList, Select, Static
 
 from vibdiag.advice.assess import Adviser
 from vibdiag.advice.next_step import Shop, next_steps
-from vibdiag.case.model import Case, Measurement
-from vibdiag.case.storage import load_case, save_case
-from vibdiag.screen.app import VibdiagApp
+from vibdiag.case.model import Measurement
+from vibdiag.case.storage import load_case
 from vibdiag.screen.corner_grid import corner_lines
 from vibdiag.screen.limit_bar import Mark, limit_bar
 from vibdiag.screen.overlays.bay import BayOverlay
 from vibdiag.screen.overlays.reading_form import ReadingForm
 from vibdiag.screen.overlays.reading_forms import READING_FORMS
 from vibdiag.screen.ranking_line import ranking_line
-from vibdiag.work.casebook import Casebook
+
+from .stage import opening
 
 SIZES = [(80, 24), (120, 40)]
 SHAKE: dict[str, Any] = {
@@ -39,25 +37,7 @@ SHAKE: dict[str, Any] = {
 }
 
 
-@asynccontextmanager
-async def opened(
-    folder: Path, adviser: Adviser, size: tuple[int, int], case: dict[str, Any] = SHAKE
-) -> AsyncIterator[tuple[Pilot[None], Path]]:
-    """The application with one case, in the bay."""
-    path = folder / "cases" / "shake.yaml"
-    path.parent.mkdir(parents=True)
-    save_case(Case.model_validate(case), path)
-    app = VibdiagApp(Casebook(path.parent), adviser=adviser)
-    async with app.run_test(size=size) as pilot:
-        app.action_open_case(str(path))
-        await pilot.pause()
-        if isinstance(app.focused, Input):  # a danger stands there: it is read and signed for first
-            await pilot.press("m", "e", "enter")
-            await pilot.pause()
-        await pilot.press("m")
-        await pilot.pause()
-        assert isinstance(app.screen, BayOverlay)
-        yield pilot, path
+opened = opening(SHAKE, "m", until=BayOverlay)
 
 
 def text(pilot: Pilot[None], selector: str) -> str:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
@@ -16,15 +14,15 @@ from vibdiag.advice.assess import Adviser
 from vibdiag.case.model import Case
 from vibdiag.case.storage import load_case, save_case
 from vibdiag.case.strengths import Held
-from vibdiag.screen.app import VibdiagApp
 from vibdiag.screen.overlays.due import DueOverlay
 from vibdiag.screen.overlays.finish import FinishOverlay, LearnedOverlay
 from vibdiag.screen.overlays.proof import ProofOverlay
 from vibdiag.screen.overlays.repair_done import RepairDoneOverlay
 from vibdiag.screen.overlays.road import RepeatOverlay
 from vibdiag.screen.start import StartScreen
-from vibdiag.work.casebook import Casebook
 from vibdiag.work.road_sheet import result_of, strengths_of
+
+from .stage import application, opening
 
 SIZES = [(80, 24), (120, 40)]
 SHAKE: dict[str, Any] = {
@@ -52,22 +50,7 @@ DANGER: dict[str, Any] = MENDED | {
 }
 
 
-@asynccontextmanager
-async def opened(
-    folder: Path, adviser: Adviser, size: tuple[int, int], case: dict[str, Any]
-) -> AsyncIterator[tuple[Pilot[None], Path]]:
-    """The application with one case, on its proof."""
-    path = folder / "cases" / "shake.yaml"
-    path.parent.mkdir(parents=True)
-    save_case(Case.model_validate(case), path)
-    app = VibdiagApp(Casebook(path.parent), adviser=adviser)
-    async with app.run_test(size=size) as pilot:
-        app.action_open_case(str(path))
-        await pilot.pause()
-        await pilot.press("p")
-        await pilot.pause()
-        assert isinstance(app.screen, ProofOverlay)
-        yield pilot, path
+opened = opening(SHAKE, "p", until=ProofOverlay)
 
 
 def text(pilot: Pilot[None], selector: str = "#proof-text") -> str:
@@ -235,7 +218,7 @@ async def test_what_is_due_is_done_from_the_first_screen(
     path = tmp_path / "cases" / "shake.yaml"
     path.parent.mkdir()
     save_case(Case.model_validate(SHAKE | {"follow_ups": due}), path)
-    app = VibdiagApp(Casebook(path.parent), adviser=adviser)
+    app = application(path.parent, adviser)
     async with app.run_test(size=size) as pilot:
         await app.workers.wait_for_complete()
         await pilot.pause()

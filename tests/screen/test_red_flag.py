@@ -7,18 +7,17 @@ from pathlib import Path
 import pytest
 
 from vibdiag.advice.assess import Adviser
-from vibdiag.screen.app import VibdiagApp
 from vibdiag.screen.case_screen import CaseScreen
-from vibdiag.work.casebook import Casebook
+
+from .stage import application
 
 
 @pytest.mark.asyncio
 async def test_a_violent_shake_stops_the_interview(tmp_path: Path, adviser: Adviser) -> None:
-    casebook = Casebook(tmp_path / "cases")
-    path, _ = casebook.create()
-    app = VibdiagApp(casebook, adviser=adviser)
+    app = application(tmp_path / "cases", adviser)
+    key = app.shelf.create(by=None)
     async with app.run_test(size=(80, 24)) as pilot:
-        app.action_open_case(str(path))
+        app.action_open_case(key)
         await pilot.pause()
         screen = app.screen
         assert isinstance(screen, CaseScreen)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import Any
 
@@ -13,15 +11,14 @@ from textual.widgets import OptionList, Static
 
 from vibdiag.advice.assess import Adviser
 from vibdiag.advice.road_plan import SAFETY
-from vibdiag.case.model import Case
-from vibdiag.case.storage import load_case, save_case
+from vibdiag.case.storage import load_case
 from vibdiag.case.strengths import Held
-from vibdiag.screen.app import VibdiagApp
 from vibdiag.screen.overlays.attach import AttachOverlay
 from vibdiag.screen.overlays.road import RoadOverlay
 from vibdiag.screen.overlays.road_lines import GONE_DIGIT
-from vibdiag.work.casebook import Casebook
 from vibdiag.work.road_sheet import note_of, result_of, strengths_of
+
+from .stage import opening
 
 SIZES = [(80, 24), (120, 40)]
 SHAKE: dict[str, Any] = {
@@ -42,22 +39,7 @@ DANGER: dict[str, Any] = SHAKE | {
 }
 
 
-@asynccontextmanager
-async def opened(
-    folder: Path, adviser: Adviser, size: tuple[int, int], case: dict[str, Any] = SHAKE
-) -> AsyncIterator[tuple[Pilot[None], Path]]:
-    """The application with one case, on its road sheet."""
-    path = folder / "cases" / "shake.yaml"
-    path.parent.mkdir(parents=True)
-    save_case(Case.model_validate(case), path)
-    app = VibdiagApp(Casebook(path.parent), adviser=adviser)
-    async with app.run_test(size=size) as pilot:
-        app.action_open_case(str(path))
-        await pilot.pause()
-        await pilot.press("r")
-        await pilot.pause()
-        assert isinstance(app.screen, RoadOverlay)
-        yield pilot, path
+opened = opening(SHAKE, "r", until=RoadOverlay)
 
 
 def text(pilot: Pilot[None], selector: str) -> str:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from textual import events
 from textual.pilot import Pilot
 from textual.widgets import Input, OptionList, Select, Static
 
@@ -28,9 +29,14 @@ def kept_round(**more: Any) -> dict[str, Any]:
     return {"what": "tread-radial", "wheel": "front-left", "values": values, "taken": "before", **more}
 
 
-async def write(pilot: Pilot[None], line: str) -> None:
-    await pilot.press(*["space" if each == " " else each for each in words(line)])
-    await pilot.pause(0.5)  # the picture follows a moment after the last key
+async def write(pilot: Pilot[None], line: str, *, by_keys: bool = False) -> None:
+    """A line into the field in hand: key by key, or in one piece as from a clipboard, which draws once."""
+    if by_keys:
+        await pilot.press(*["space" if each == " " else each for each in words(line)])
+    else:
+        pilot.app.post_message(events.Paste(line))
+    await settle(pilot)
+    await pilot.pause(0.05)  # the picture follows a moment after the last key
     await settle(pilot)
 
 
@@ -83,9 +89,9 @@ async def test_it_is_drawn_and_judged_while_it_is_typed(
         assert "! Turn it by hand" in text_of(pilot.app)
         assert "never on a jack alone" in side(pilot)
         assert not pilot.app.screen.query_one("#round-picture").display
-        await write(pilot, OVER[:12])
+        await write(pilot, OVER[:12], by_keys=True)
         assert "3 read; at least 4 places are needed" in side(pilot)
-        await write(pilot, OVER[12:])
+        await write(pilot, OVER[12:], by_keys=True)
         # Geometry: 1.5 mm off centre reads 3.0 mm in all; highest at the first reading, the valve, at twelve.
         assert side(pilot).startswith("OVER   12 places read")
         assert "Total reading 3" in side(pilot)
@@ -269,7 +275,7 @@ async def test_rounds_and_balance_readings_stand_in_the_trail(tmp_path: Path, ad
         await pilot.press("escape")
         await settle(pilot)
         trail = pilot.app.screen.query_one("#trail", OptionList)
-        lines = [str(trail.get_option_at_index(place).prompt) for place in range(trail.option_count)]
+        lines = [" ".join(str(trail.get_option_at_index(place).prompt).split()) for place in range(trail.option_count)]
         assert "tread radial front left, moved by 144 degrees: 12 readings, within" in lines
         assert "tread radial front left after the repair: 12 readings, within" in lines
         assert "balance rear left: outer 20 g at 90: mounted once" in lines

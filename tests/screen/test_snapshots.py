@@ -24,7 +24,7 @@ def pinned() -> None:
         pytest.fail(f"pictures were accepted with textual {PINNED}, this is {textual.__version__}: install '.[test]'")
 
 
-@pytest.mark.usefixtures("brisk", "frozen")
+@pytest.mark.usefixtures("frozen")
 @pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
 @pytest.mark.parametrize("sight", SIGHTS, ids=lambda sight: sight.name)
 def test_it_looks_as_it_was_accepted(

@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import statistics
-from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
 from pathlib import Path
 from time import perf_counter
-from typing import Any
 
 import pytest
 from textual.pilot import Pilot
@@ -15,12 +12,12 @@ from textual.widgets import Input, Static
 
 from vibdiag.advice.assess import Adviser
 from vibdiag.case.model import Case
-from vibdiag.case.storage import load_case, save_case
-from vibdiag.screen.app import VibdiagApp
+from vibdiag.case.storage import load_case
 from vibdiag.screen.overlays.vehicle import VehicleOverlay
 from vibdiag.screen.turning_lines import tyre_line
 from vibdiag.screen.units_view import UnitChoice
-from vibdiag.work.casebook import Casebook
+
+from .stage import opening
 
 SIZES = [(80, 24), (120, 40)]
 SHAKE = {
@@ -36,22 +33,7 @@ SHAKE = {
 }
 
 
-@asynccontextmanager
-async def opened(
-    folder: Path, adviser: Adviser, size: tuple[int, int], case: dict[str, Any] = SHAKE
-) -> AsyncIterator[tuple[Pilot[None], Path]]:
-    """The application with one case, on its vehicle."""
-    path = folder / "cases" / "shake.yaml"
-    path.parent.mkdir(parents=True)
-    save_case(Case.model_validate(case), path)
-    app = VibdiagApp(Casebook(path.parent), adviser=adviser)
-    async with app.run_test(size=size) as pilot:
-        app.action_open_case(str(path))
-        await pilot.pause()
-        await pilot.press("v")
-        await pilot.pause()
-        assert isinstance(app.screen, VehicleOverlay)
-        yield pilot, path
+opened = opening(SHAKE, "v", until=VehicleOverlay)
 
 
 def text(pilot: Pilot[None], selector: str) -> str:

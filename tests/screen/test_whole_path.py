@@ -30,7 +30,6 @@ SIZES = [(80, 24), (120, 40)]
 WORDS = "Since last week it trembles in my hands, and afterwards one wheel smelt hot."
 
 pytestmark = [
-    pytest.mark.usefixtures("brisk"),
     pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}"),
 ]
 
@@ -45,7 +44,7 @@ async def test_a_complaint_from_the_first_words_to_the_proof_and_back(
         await the_desk(pilot)
         await the_road(pilot)
         await the_bay(pilot, adviser)
-        path = case_screen(app).desk.path
+        path = Path(case_screen(app).desk.hand.key)
         await the_proof(pilot, adviser)
         await closed_and_reopened(pilot, path)
 
@@ -155,6 +154,8 @@ async def a_danger(pilot: Pilot[None]) -> None:
     answers = len(agrees(app).steps)
     await press(pilot, "enter")
     assert not agrees(app).acknowledged  # nobody has signed
+    await press(pilot, "ctrl+s")
+    assert not agrees(app).acknowledged  # nor now: nobody has given a name
     await press(pilot, *words("Kim Advisor"), "enter")
     (signed,) = agrees(app).acknowledged
     assert (signed.danger, signed.by) == ("brake-drag", "Kim Advisor")

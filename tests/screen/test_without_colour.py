@@ -25,7 +25,7 @@ LEAST_RATIO = 4.5
 # choice. WCAG 2.2, 1.4.11, asks 3:1 of graphics that are needed; the number stands beside every bar.
 _DRAWN = set("▁▂▃▄▅▆▇█▏▎▍▌▋▊▉▔▕─│┃━ ")
 
-pytestmark = pytest.mark.usefixtures("brisk", "frozen")
+pytestmark = pytest.mark.usefixtures("frozen")
 
 
 @asynccontextmanager
@@ -193,7 +193,7 @@ async def test_states_that_differ_in_meaning_differ_in_words(
 
 async def test_a_danger_that_was_cleared_is_told_from_an_open_one_in_words(tmp_path: Path, adviser: Adviser) -> None:
     async with shown(tmp_path, adviser, BY_NAME["danger"]) as pilot:
-        await press(pilot, "enter")
+        await press(pilot, "ctrl+s")
         assert "!! 1 open danger" in text_of(pilot.app)
         await press(pilot, "l", *words("bay-feel-tyres"), "enter")
         assert "! CAUTION:" in said(pilot, "#step-text")

@@ -28,6 +28,7 @@ def main(mode: str) -> None:
         sys.exit("cannot start")
     os.write(1, b"__GANGLION__\n")
     say(f"size {os.environ['COLUMNS']}x{os.environ['ROWS']} pid {os.getpid()} ")
+    say(f"tab {os.environ.get('VIBDIAG_TAB')} store {os.environ.get('VIBDIAG_STORE')} ")
     report = b"<p>hello</p>"
     while head := sys.stdin.buffer.read(5):
         data = sys.stdin.buffer.read(int.from_bytes(head[1:], "big"))

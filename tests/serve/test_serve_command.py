@@ -22,6 +22,7 @@ from typer.testing import CliRunner
 from vibdiag.commands.main import app
 from vibdiag.files.shipped import shipped_folder
 from vibdiag.serve.token import VARIABLE
+from vibdiag.store.store import open_store
 
 from .served import hear, run
 
@@ -62,6 +63,8 @@ def test_a_short_token() -> None:
 def test_folders_that_are_none(tmp_path: Path) -> None:
     (tmp_path / "file").touch()
     assert "is a file" in refused("--cases", str(tmp_path / "file"))
+    assert "not both" in refused("--cases", str(tmp_path), "--store", str(tmp_path / "cases.db"))
+    assert "is no store" in refused("--store", "mysql://host/cases")
     assert "is not a folder" in refused("--rules", str(tmp_path / "file"))
     assert "is not a folder" in refused("--rules", str(tmp_path / "nothing"))
 
@@ -93,10 +96,11 @@ def _states() -> Iterator[tuple[int, str]]:
 class Running:
     """A server in a process of its own, on any free port, and what it printed."""
 
-    def __init__(self, folder: Path, *arguments: str, **environment: str) -> None:
+    def __init__(self, folder: Path | None, *arguments: str, **environment: str) -> None:
+        cases = [] if folder is None else ["--cases", str(folder)]
         kept = {name: value for name, value in os.environ.items() if name != VARIABLE}
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "vibdiag", "serve", "--port", "0", "--cases", str(folder), *arguments],
+            [sys.executable, "-m", "vibdiag", "serve", "--port", "0", *cases, *arguments],
             stdout=subprocess.PIPE,
             text=True,
             env=kept | environment,
@@ -179,6 +183,29 @@ def test_the_real_screens_behind_a_real_server(running: Running, folder: Path) -
     assert "Open  http://127.0.0.1:" in running.printed
     assert "Token" not in running.printed
     assert str(folder) in running.printed
+
+
+@needs_proc
+def test_without_a_folder_the_cases_are_in_the_store(tmp_path: Path) -> None:
+    place = tmp_path / "vibdiag" / "cases.db"
+    server = Running(None, XDG_DATA_HOME=str(tmp_path), VIBDIAG_STORE="", VIBDIAG_CASES="")
+
+    async def test() -> None:
+        async with (
+            ClientSession() as session,
+            session.ws_connect(f"{server.address}/ws/0a1b?width=100&height=30", origin=server.address) as websocket,
+        ):
+            await hear(websocket, "No case yet")
+            with open_store(str(place)) as store:
+                while not store.lines():
+                    await websocket.send_json(["stdin", "n"])
+                    await asyncio.sleep(0.5)
+
+    try:
+        run(test())
+        assert str(place) in server.printed
+    finally:
+        server.end()
 
 
 @needs_proc

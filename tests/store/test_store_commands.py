@@ -157,10 +157,3 @@ def test_help_loads_no_database() -> None:
     code = "import sys, vibdiag.commands.main; print('sqlalchemy' in sys.modules or 'alembic' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout == "False\n"
-
-
-def test_without_the_packages_it_says_what_to_install() -> None:
-    code = "import sys; sys.modules['sqlalchemy'] = None; from vibdiag.commands.main import app; app(['store', 'list'])"
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
-    assert done.returncode == 1
-    assert done.stderr == "vibdiag: the case store needs two more packages: pip install 'vibdiag[store]'\n"

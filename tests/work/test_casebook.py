@@ -1,7 +1,9 @@
-"""The folder of cases: what is due on top, what cannot be read is said, a follow-up is done on the disk at once."""
+"""The folder of cases: what cannot be read is said, a new case is whole. tests/store/test_shelves.py has the rest."""
 
 from __future__ import annotations
 
+import errno
+import os
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
@@ -10,8 +12,10 @@ import pytest
 
 from vibdiag.case.model import Case
 from vibdiag.case.storage import load_case
-from vibdiag.files.errors import InputError
-from vibdiag.work.casebook import Casebook, default_folder, with_done
+from vibdiag.work import on_disk
+from vibdiag.work.casebook import Casebook, chosen_folder, usual_folder
+from vibdiag.work.on_disk import create_case
+from vibdiag.work.shelf import with_done
 
 OnDisk = Callable[..., Path]
 CaseOf = Callable[..., Case]
@@ -20,45 +24,28 @@ LATER = {"what": "call-back", "due": "2026-03-19", "note": "Is the shake still g
 DAY = date(2026, 3, 15)
 
 
-def test_what_is_due_comes_first_and_is_named(on_disk: OnDisk, tmp_path: Path) -> None:
-    on_disk("due", follow_ups=[DUE, LATER])
-    on_disk("newer", complaint={"words": "It shakes."})
-    first, second = Casebook(tmp_path).entries()
-    assert (first.path.stem, second.path.stem) == ("due", "newer")
-    assert first.due(DAY) == ["check torque again"]
-    assert first.due(date(2026, 3, 1)) == []
-    assert second.due(DAY) == []
-
-
 def test_a_follow_up_is_done_with_day_and_name(case_of: CaseOf) -> None:
-    case = with_done(case_of(follow_ups=[DUE, LATER]), 1, today=DAY, by="A. Tester")
-    assert [item.done for item in case.follow_ups] == [False, True]
-    assert case.follow_ups[1].note == "Is the shake still gone? Done 2026-03-15, A. Tester."
+    case = case_of(follow_ups=[DUE, LATER])
+    done = with_done(case, case.follow_ups[1], today=DAY, by="A. Tester")
+    assert [item.done for item in done.follow_ups] == [False, True]
+    assert done.follow_ups[1].note == "Is the shake still gone? Done 2026-03-15, A. Tester."
 
 
-@pytest.mark.parametrize("place", [-1, 2])
-def test_a_follow_up_that_is_not_there_is_refused(case_of: CaseOf, place: int) -> None:
+def test_a_follow_up_is_named_by_what_it_is(case_of: CaseOf) -> None:
+    """Somebody else took the first one out while the list was in sight: not the one behind it is marked."""
+    seen = case_of(follow_ups=[DUE, LATER])
+    now = case_of(follow_ups=[LATER])
     with pytest.raises(ValueError, match="not open any more"):
-        with_done(case_of(follow_ups=[DUE, LATER]), place, today=DAY, by=None)
+        with_done(now, seen.follow_ups[0], today=DAY, by=None)
+    assert with_done(now, seen.follow_ups[1], today=DAY, by=None).follow_ups[0].done
 
 
 def test_a_follow_up_is_not_done_twice(case_of: CaseOf) -> None:
-    done = with_done(case_of(follow_ups=[DUE]), 0, today=DAY, by=None)
-    with pytest.raises(ValueError, match="not open any more"):
-        with_done(done, 0, today=DAY, by=None)
-
-
-def test_it_is_on_the_disk_at_once(on_disk: OnDisk, tmp_path: Path) -> None:
-    path = on_disk(follow_ups=[DUE])
-    returned = Casebook(tmp_path).follow_up_done(path, 0, today=DAY, by=None)
-    assert load_case(path) == returned
-    assert returned.follow_ups[0].done
-    assert list(tmp_path.iterdir()) == [path]
-
-
-def test_a_case_that_is_gone_is_said(tmp_path: Path) -> None:
-    with pytest.raises(InputError, match="cannot be read"):
-        Casebook(tmp_path).follow_up_done(tmp_path / "none.yaml", 0, today=DAY, by=None)
+    case = case_of(follow_ups=[DUE])
+    done = with_done(case, case.follow_ups[0], today=DAY, by=None)
+    for item in (case.follow_ups[0], done.follow_ups[0]):
+        with pytest.raises(ValueError, match="not open any more"):
+            with_done(done, item, today=DAY, by=None)
 
 
 def test_a_file_that_cannot_be_read_stands_in_the_list_with_its_reason(tmp_path: Path) -> None:
@@ -67,14 +54,41 @@ def test_a_file_that_cannot_be_read_stands_in_the_list_with_its_reason(tmp_path:
     assert entry.case is None
     assert entry.problem
     assert entry.stands == "cannot be read"
-    assert entry.matches("broken")
+    assert [one.name for one in Casebook(tmp_path).entries("broken")] == ["broken.yaml"]
+    assert Casebook(tmp_path).entries("other") == []
 
 
-def test_new_cases_of_one_day_have_names_of_their_own(tmp_path: Path) -> None:
+def test_a_new_case_is_whole_or_not_there(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     book = Casebook(tmp_path / "not yet there")
-    first, second = book.create(by="A. Tester"), book.create()
-    assert first[0] != second[0]
-    assert load_case(first[0]).opened_by == "A. Tester"
+    key = book.create(by="A. Tester")
+    assert load_case(Path(key)).opened_by == "A. Tester"
+
+    def refuse(*_: object) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    with monkeypatch.context() as refusing:
+        refusing.setattr(on_disk, "save_case", refuse)
+        with pytest.raises(OSError, match="No space"):
+            book.create()
+    assert [each.name for each in book.folder.iterdir()] == [Path(key).name]
+
+
+@pytest.mark.parametrize("links", [True, False])
+def test_a_name_that_is_taken_is_left_alone(
+    case_of: CaseOf, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, links: bool
+) -> None:
+    """Also where a file system has no links, such as that of a memory stick."""
+
+    def refuse(*_: object) -> None:
+        raise PermissionError(errno.EPERM, os.strerror(errno.EPERM))
+
+    if not links:
+        monkeypatch.setattr(os, "link", refuse)
+    path = tmp_path / "one.yaml"
+    assert create_case(case_of(title="first"), path)
+    assert not create_case(case_of(title="second"), path)
+    assert load_case(path).title == "first"
+    assert list(tmp_path.iterdir()) == [path]
 
 
 @pytest.mark.parametrize(
@@ -94,15 +108,10 @@ def test_where_a_case_stands(on_disk: OnDisk, tmp_path: Path, parts: dict[str, o
     assert Casebook(tmp_path).entries()[0].stands == stands
 
 
-def test_search_wants_every_word(on_disk: OnDisk, tmp_path: Path) -> None:
-    on_disk(title="Trembles on the motorway", vehicle={"description": "estate car"})
-    (entry,) = Casebook(tmp_path).entries()
-    assert entry.matches("ESTATE trembles")
-    assert not entry.matches("estate pickup")
-
-
 def test_the_folder_can_be_chosen(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setenv("VIBDIAG_CASES", str(tmp_path))
-    assert default_folder() == tmp_path
-    monkeypatch.delenv("VIBDIAG_CASES")
-    assert default_folder().name == "cases"
+    assert chosen_folder() == tmp_path
+    for nothing in ("", None):
+        monkeypatch.delenv("VIBDIAG_CASES") if nothing is None else monkeypatch.setenv("VIBDIAG_CASES", nothing)
+        assert chosen_folder() is None
+    assert usual_folder().name == "cases"

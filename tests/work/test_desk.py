@@ -10,20 +10,21 @@ import pytest
 from vibdiag.advice.assess import Adviser
 from vibdiag.case.storage import load_case
 from vibdiag.files.errors import InputError
+from vibdiag.work.case_file import CaseFile
 from vibdiag.work.desk import Desk
 
 OnDisk = Callable[..., Path]
 
 
 def desk_for(adviser: Adviser, path: Path) -> Desk:
-    return Desk(path, adviser, by="A. Tester")
+    return Desk(CaseFile(path), adviser, by="A. Tester")
 
 
 def test_an_answer_is_on_the_disk_at_once_and_moves_the_ranking(adviser: Adviser, on_disk: OnDisk) -> None:
     desk = desk_for(adviser, on_disk())
     before = desk.assessment.causes[0].id
     desk.answer(adviser.base.steps["ask-braking"], "brings", words="only when I brake", role="desk")
-    stored = load_case(desk.path)
+    stored = load_case(Path(desk.hand.key))
     assert stored == desk.case
     assert stored.steps[0].words == "only when I brake"
     assert stored.steps[0].by == "A. Tester"
@@ -38,9 +39,9 @@ def test_undo_and_redo_go_over_the_disk(adviser: Adviser, on_disk: OnDisk) -> No
     desk.answer(adviser.base.steps["ask-braking"], "brings")
     full = desk.case
     assert desk.undo() is not None
-    assert load_case(desk.path) == desk.case == empty
+    assert load_case(Path(desk.hand.key)) == desk.case == empty
     assert desk.redo() is not None
-    assert load_case(desk.path) == desk.case == full
+    assert load_case(Path(desk.hand.key)) == desk.case == full
     assert desk.redo() is None
 
 
@@ -63,22 +64,22 @@ def test_answers_of_before_leave_those_of_after_alone(adviser: Adviser, on_disk:
 
 def test_a_case_that_cannot_be_assessed_changes_nothing(adviser: Adviser, on_disk: OnDisk) -> None:
     desk = desk_for(adviser, on_disk())
-    before, text = desk.case, desk.path.read_text()
+    before, text = desk.case, Path(desk.hand.key).read_text()
     wrong = desk.case.model_copy(
         update={"vehicle": desk.case.vehicle.model_copy(update={"axle_ratio": 19.0, "tyres": {"front": "?"}})}
     )
     with pytest.raises((InputError, AttributeError)):
         desk.change(wrong, "a wrong vehicle")
     assert desk.case is before
-    assert desk.path.read_text() == text
-    assert desk.done == []
+    assert Path(desk.hand.key).read_text() == text
+    assert desk.undo() is None
 
 
 def test_nothing_is_undone_when_nothing_was_done(adviser: Adviser, on_disk: OnDisk) -> None:
     desk = desk_for(adviser, on_disk())
     assert desk.undo() is None
     desk.change(desk.case, "nothing")
-    assert desk.done == []
+    assert desk.undo() is None
 
 
 def test_a_danger_is_signed_for_by_name(adviser: Adviser, on_disk: OnDisk) -> None:
@@ -89,5 +90,5 @@ def test_a_danger_is_signed_for_by_name(adviser: Adviser, on_disk: OnDisk) -> No
         desk.acknowledge(unread[0], "  ")
     desk.acknowledge(unread[0], " B. Reader ")
     assert desk.unread_dangers() == []
-    assert load_case(desk.path).acknowledged[0].by == "B. Reader"
+    assert load_case(Path(desk.hand.key)).acknowledged[0].by == "B. Reader"
     assert any(danger.status == "open" for danger in desk.assessment.dangers)

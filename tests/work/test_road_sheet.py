@@ -10,7 +10,7 @@ import pytest
 from vibdiag.advice.road_plan import HOLDING
 from vibdiag.case.model import Case
 from vibdiag.case.strengths import Held
-from vibdiag.work.attachments import attach, detach, is_there
+from vibdiag.work.attachments import attach, detach, place_of
 from vibdiag.work.road_sheet import (
     note_of,
     result_of,
@@ -68,11 +68,11 @@ def test_a_recording_beside_the_case_is_kept_by_its_name(case_of: CaseOf, tmp_pa
     case = attach(case_of(), " seat.csv ", folder=tmp_path, sensor_place="seat-rail", taken="before")
     (kept,) = case.attachments
     assert (kept.path, kept.sensor_place, kept.taken) == ("seat.csv", "seat-rail", "before")
-    assert is_there(kept, tmp_path)
+    assert place_of(kept.path, tmp_path).is_file()
     whole = attach(case_of(), str(tmp_path / "seat.csv"), folder=tmp_path, sensor_place="floor", taken="after")
     assert whole.attachments[0].path == "seat.csv"
     (tmp_path / "seat.csv").unlink()
-    assert not is_there(kept, tmp_path)
+    assert not place_of(kept.path, tmp_path).is_file()
     assert detach(case, "seat.csv").attachments == []
 
 

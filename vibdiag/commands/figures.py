@@ -8,12 +8,11 @@ from typing import Any
 
 from vibdiag.advice.assess import Adviser
 from vibdiag.case.model import GONE, Case
-from vibdiag.case.storage import load_folder
 from vibdiag.commands.output import fail, input_errors, paragraph, print_json, say
+from vibdiag.commands.where import opened_shelf
 from vibdiag.files.errors import InputError
 from vibdiag.files.table import Cell, write_csv, write_parquet
 from vibdiag.knowledge.base import RuleBase
-from vibdiag.work.casebook import Casebook
 from vibdiag.work.checks_that_paid import CheckPaid, checks_that_paid
 from vibdiag.work.figures import Figures, cause_of, figures_by, figures_of, month_of
 
@@ -35,11 +34,11 @@ def show_figures(
     with input_errors():
         if period not in PERIODS:
             raise InputError(f"'{period}' is no period; --period takes {' or '.join(PERIODS)}")
-        where = folder or Casebook().folder
-        pairs = load_folder(where)
+        with opened_shelf(folder, None) as shelf:
+            pairs, where = list(shelf.each()), shelf.place
         adviser = Adviser.shipped(rules)
-        for path, case in pairs:
-            _known_steps(path, case, adviser.base)
+        for name, case in pairs:
+            _known_steps(name, case, adviser.base)
         cases = [case for _, case in pairs]
         checks = checks_that_paid(cases, adviser)
         _write(cases, period, csv, parquet, adviser.base)
@@ -50,7 +49,7 @@ def show_figures(
     if as_json:
         print_json(
             {
-                "folder": str(where),
+                "folder": where,
                 "cases": len(cases),
                 "invented": invented,
                 "all": _data(everything),
@@ -67,19 +66,19 @@ def show_figures(
     _say_checks(checks)
 
 
-def _known_steps(path: Path, case: Case, base: RuleBase) -> None:
+def _known_steps(name: str, case: Case, base: RuleBase) -> None:
     """Refuse a case that this rule base cannot weigh, by its file."""
     for place, result in enumerate(case.steps):
         step = base.steps.get(result.step)
         if step is None:
             raise InputError(
-                f"there is no step '{result.step}' in the rule base", file=path, field=f"steps.{place}.step"
+                f"there is no step '{result.step}' in the rule base", file=name, field=f"steps.{place}.step"
             )
         gone = result.outcome == GONE and result.taken == "after"
         if not gone and result.outcome not in (*step.outcomes, "unknown"):
             raise InputError(
                 f"'{result.outcome}' is no outcome of '{step.id}'; it can be {', '.join(step.outcomes)} or unknown",
-                file=path,
+                file=name,
                 field=f"steps.{place}.outcome",
             )
 

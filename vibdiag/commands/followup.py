@@ -7,11 +7,11 @@ from pathlib import Path
 from typing import Any
 
 from vibdiag.case.model import Case
-from vibdiag.case.storage import load_folder
 from vibdiag.commands.output import input_errors, paragraph, print_json, say
+from vibdiag.commands.where import opened_shelf
 from vibdiag.files.errors import InputError
-from vibdiag.work.casebook import DUE_NAMES, Casebook
 from vibdiag.work.figures import CALL_QUESTIONS, Due, follow_ups_due
+from vibdiag.work.shelf import DUE_NAMES
 
 __all__ = ["show_follow_ups"]
 
@@ -25,14 +25,14 @@ def show_follow_ups(folder: Path | None, *, until: str | None, as_json: bool) ->
     """Print every open follow-up due until that day, the oldest first."""
     with input_errors():
         day = _day(until)
-        where = folder or Casebook().folder
-        pairs = load_folder(where)
-    paths = {id(case): path for path, case in pairs}
+        with opened_shelf(folder, None) as shelf:
+            pairs, where = list(shelf.each()), shelf.place
+    names = {id(case): name for name, case in pairs}
     due = follow_ups_due([case for _, case in pairs], until=day)
     if as_json:
-        items = [_data(one, paths[id(one.case)]) for one in due]
+        items = [_data(one, names[id(one.case)]) for one in due]
         print_json(
-            {"folder": str(where), "until": day.isoformat(), "questions": CALL_QUESTIONS, "caution": _CAUTION}
+            {"folder": where, "until": day.isoformat(), "questions": CALL_QUESTIONS, "caution": _CAUTION}
             | {"due": items}
         )
         return
@@ -42,7 +42,7 @@ def show_follow_ups(folder: Path | None, *, until: str | None, as_json: bool) ->
     say(f"Due until {day}: {len(due)} follow-up{'s' if len(due) != 1 else ''}")
     for one in due:
         say()
-        _say_one(one, paths[id(one.case)])
+        _say_one(one, names[id(one.case)])
     say()
     say("On the telephone:")
     for number, question in enumerate(CALL_QUESTIONS, 1):
@@ -64,19 +64,19 @@ def _title(case: Case) -> str:
     return case.title or case.complaint.words.strip().partition("\n")[0][:60] or case.id
 
 
-def _say_one(one: Due, path: Path) -> None:
+def _say_one(one: Due, name: str) -> None:
     late = f", {one.overdue_days} day{'s' if one.overdue_days != 1 else ''} ago" if one.overdue_days else ""
     invented = " (invented)" if one.case.invented else ""
     say(paragraph(f"{one.item.due}  {DUE_NAMES[one.item.what]}{late}", indent="  "))
     say(paragraph(f"{_title(one.case)}{invented}", first="  ", indent="  "))
     if one.item.note:
         say(paragraph(one.item.note, first="  ", indent="  "))
-    say(f"  {path.name}")
+    say(f"  {Path(name).name}")
 
 
-def _data(one: Due, path: Path) -> dict[str, Any]:
+def _data(one: Due, name: str) -> dict[str, Any]:
     return {
-        "file": str(path),
+        "file": name,
         "case": one.case.id,
         "title": _title(one.case),
         "invented": one.case.invented,

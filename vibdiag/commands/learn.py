@@ -13,8 +13,8 @@ from vibdiag.advice.assess import Adviser
 from vibdiag.advice.facts import FACTS
 from vibdiag.advice.lessons import lesson_of
 from vibdiag.case.model import Case
-from vibdiag.case.storage import load_folder
 from vibdiag.commands.output import fail, input_errors, paragraph, print_json, say
+from vibdiag.commands.where import opened_shelf
 from vibdiag.files.errors import InputError
 from vibdiag.knowledge.check import find_faults
 from vibdiag.knowledge.held_out import CrossValidation, Scores, cross_validate
@@ -38,7 +38,7 @@ _RATES = (
 class LearnRequest:
     """What was typed. `prior` overrides the `prior_strength` of the rule base; `write` is a folder to be made."""
 
-    folder: Path
+    folder: Path | None
     prior: float | None
     write: Path | None
     base_rates: bool
@@ -58,7 +58,9 @@ def learn_rules(request: LearnRequest, *, as_json: bool) -> None:
         adviser = Adviser.shipped(request.rules)
         if request.write is not None:
             refuse_wrong_target(request.write, adviser.base)
-        gathered = _gather(load_folder(request.folder), adviser, request.folder)
+        with opened_shelf(request.folder, None) as shelf:
+            where = shelf.place
+            gathered = _gather(list(shelf.each()), adviser, where)
         strength = adviser.base.settings.prior_strength if request.prior is None else request.prior
         learned = learn(adviser.base, gathered.lessons, strength=strength, base_rates=request.base_rates)
         tested = cross_validate(adviser.base, gathered.lessons, strength=strength, base_rates=request.base_rates)
@@ -71,38 +73,39 @@ def learn_rules(request: LearnRequest, *, as_json: bool) -> None:
             except OSError as error:
                 fail(f"{request.write} cannot be written: {error.strerror or error}")
     if as_json:
-        print_json(_data(request, gathered, strength, learned, tested, faults))
+        print_json(_data(request, where, gathered, strength, learned, tested, faults))
     else:
         _text(request, gathered, strength, learned, tested, faults)
 
 
-def _gather(pairs: Sequence[tuple[Path, Case]], adviser: Adviser, folder: Path) -> _Gathered:
+def _gather(pairs: Sequence[tuple[str, Case]], adviser: Adviser, where: str) -> _Gathered:
     """The lessons of the folder. Invented cases teach nothing, and a case that stands twice would vouch for itself."""
-    twice = [name for name, count in Counter(case.id for _, case in pairs).items() if count > 1]
+    twice = [case_id for case_id, count in Counter(case.id for _, case in pairs).items() if count > 1]
     if twice:
-        files = " and ".join(path.name for path, case in pairs if case.id == twice[0])
-        raise InputError(f"{files} have the same id '{twice[0]}'; a case counts once, keep one", file=folder)
+        files = " and ".join(Path(name).name for name, case in pairs if case.id == twice[0])
+        raise InputError(f"{files} have the same id '{twice[0]}'; a case counts once, keep one", file=where)
     lessons: list[Lesson] = []
-    for path, case in pairs:
+    for name, case in pairs:
         if case.invented:
             continue
         try:
             lesson = lesson_of(case, adviser)
         except InputError as error:
-            raise InputError(error.message, file=path, spot=error.spot, field=error.field) from error
+            raise InputError(error.message, file=name, spot=error.spot, field=error.field) from error
         if lesson is not None:
             lessons.append(lesson)
     invented = sum(case.invented for _, case in pairs)
     if len(lessons) < 2:
         raise InputError(
             f"has {len(lessons)} case(s) to learn from; two or more must have a confirmed cause and not be invented",
-            file=folder,
+            file=where,
         )
     return _Gathered(lessons, len(pairs) - invented - len(lessons), invented)
 
 
 def _data(
     request: LearnRequest,
+    where: str,
     gathered: _Gathered,
     strength: float,
     learned: Learned,
@@ -110,7 +113,7 @@ def _data(
     faults: list[str],
 ) -> dict[str, Any]:
     return {
-        "folder": str(request.folder),
+        "folder": where,
         "cases": len(gathered.lessons),
         "open": gathered.open,
         "invented": gathered.invented,

@@ -34,13 +34,19 @@ Rules = Annotated[
     typer.Option("--rules", metavar="FOLDER", help="Use this rule base instead of the shipped one."),
 ]
 
+Cases = Annotated[
+    Path | None, typer.Option("--cases", metavar="FOLDER", help="A folder of case files instead of the store.")
+]
+Store = Annotated[
+    str | None, typer.Option("--store", metavar="FILE_OR_URL", help="This store instead of VIBDIAG_STORE.")
+]
+
 
 @app.callback(invoke_without_command=True)
 def start(
     context: typer.Context,
-    cases: Annotated[
-        Path | None, typer.Option("--cases", metavar="FOLDER", help="Folder of cases for the screens.")
-    ] = None,
+    cases: Cases = None,
+    store: Store = None,
     rules: Rules = None,
     version: Annotated[bool, typer.Option("--version", help="Print the version.")] = False,
 ) -> None:
@@ -55,7 +61,7 @@ def start(
         return
     from vibdiag.commands.screens import run_screens
 
-    run_screens(cases, rules)
+    run_screens(cases, store, rules)
 
 
 @app.command()
@@ -124,7 +130,7 @@ def turns(
 
 @app.command()
 def script(
-    case: Annotated[Path | None, typer.Argument(metavar="[CASE]", help="Only what is still open in this case.")] = None,
+    case: Annotated[Path | None, typer.Argument(metavar="[CASE]", help="File or id: only what is open in it.")] = None,
     html: Annotated[Path | None, typer.Option("--html", metavar="FILE", help="Write one printable HTML page.")] = None,
     questions: Annotated[int, typer.Option(min=4, max=30, help="How many questions.")] = 14,
     rules: Rules = None,
@@ -138,7 +144,7 @@ def script(
 
 @app.command()
 def report(
-    case: Annotated[Path, typer.Argument(metavar="CASE", help="Case file (YAML).")],
+    case: Annotated[Path, typer.Argument(metavar="CASE", help="Case file (YAML), or the id of a case in the store.")],
     kind: Annotated[str, typer.Option("--for", help="customer, technician or file.")] = "customer",
     html: Annotated[Path | None, typer.Option("--html", metavar="FILE", help="Where to write it.")] = None,
     rules: Rules = None,
@@ -176,20 +182,22 @@ def demo(
 
 @app.command()
 def screens(
-    cases: Annotated[Path | None, typer.Option("--cases", metavar="FOLDER", help="Folder of cases.")] = None,
+    cases: Cases = None,
+    store: Store = None,
     rules: Rules = None,
 ) -> None:
     """The screens, by name: the same as vibdiag alone in a terminal."""
     from vibdiag.commands.screens import run_screens
 
-    run_screens(cases, rules)
+    run_screens(cases, store, rules)
 
 
 @app.command()
 def serve(
     host: Annotated[str, typer.Option(help="Where to listen; others come in only with a token.")] = "127.0.0.1",
     port: Annotated[int, typer.Option(min=0, max=65535, help="0 takes any free one and prints it.")] = 8765,
-    cases: Annotated[Path | None, typer.Option("--cases", metavar="FOLDER", help="Folder of cases.")] = None,
+    cases: Cases = None,
+    store: Store = None,
     rules: Rules = None,
     fresh_token: Annotated[
         bool, typer.Option("--new-token", help="Ask for a token; make one and print it once. Or set VIBDIAG_TOKEN.")
@@ -203,13 +211,13 @@ def serve(
     """The screens in a browser, for the desk; only on this machine unless --host says otherwise."""
     from vibdiag.commands.serve import ServeRequest, serve_screens
 
-    serve_screens(ServeRequest(host, port, cases, rules, fresh_token, tuple(name or ()), sessions, idle))
+    serve_screens(ServeRequest(host, port, cases, store, rules, fresh_token, tuple(name or ()), sessions, idle))
 
 
 @app.command()
 def followup(
     folder: Annotated[
-        Path | None, typer.Argument(metavar="[FOLDER]", help="Folder of cases; the casebook's when left out.")
+        Path | None, typer.Argument(metavar="[FOLDER]", help="Folder of case files; the store when left out.")
     ] = None,
     until: Annotated[str | None, typer.Option(metavar="DATE", help="Year-month-day; today when left out.")] = None,
     as_json: Json = False,
@@ -223,7 +231,7 @@ def followup(
 @app.command()
 def figures(
     folder: Annotated[
-        Path | None, typer.Argument(metavar="[FOLDER]", help="Folder of cases; the casebook's when left out.")
+        Path | None, typer.Argument(metavar="[FOLDER]", help="Folder of case files; the store when left out.")
     ] = None,
     period: Annotated[str, typer.Option(help="month or all.")] = "all",
     csv: Annotated[Path | None, typer.Option("--csv", metavar="FILE", help="Write a row per cause and period.")] = None,
@@ -267,7 +275,9 @@ def rules_score(
 
 @rules_app.command("learn")
 def rules_learn(
-    folder: Annotated[Path, typer.Argument(help="Folder of case files with a confirmed cause.")],
+    folder: Annotated[
+        Path | None, typer.Argument(metavar="[FOLDER]", help="Folder of case files; the store when left out.")
+    ] = None,
     prior: Annotated[
         float | None, typer.Option(metavar="STRENGTH", min=0.01, max=10_000, help="Imagined cases a row is worth.")
     ] = None,

@@ -8,8 +8,8 @@ from pathlib import Path
 from markupsafe import Markup
 
 from vibdiag.advice.assess import Adviser
-from vibdiag.case.storage import load_case
 from vibdiag.commands.output import fail, input_errors, print_json, say
+from vibdiag.commands.where import case_at
 from vibdiag.files.atomic import write_atomically
 from vibdiag.files.errors import InputError
 from vibdiag.knowledge.check import count
@@ -44,9 +44,11 @@ def write_report(path: Path, *, kind: str, html: Path | None, rules: Path | None
         if kind not in KINDS:
             raise InputError(f"'{kind}' is no report; --for takes {', '.join(KINDS)}")
         adviser = Adviser.shipped(rules)
-        content = gather(load_case(path), adviser)
+        case, beside = case_at(path)
+        content = gather(case, adviser)
         page = report_html(content, kind, adviser)
-    target = html or path.with_name(f"{path.stem}-{kind}.html")
+    stem = beside.stem if beside.suffix in (".yaml", ".yml") else beside.name
+    target = html or beside.with_name(f"{stem}-{kind}.html")
     try:
         write_atomically(target, page)
     except OSError as error:

@@ -6,8 +6,8 @@ from pathlib import Path
 
 from vibdiag.advice.assess import Adviser
 from vibdiag.advice.script import write_script
-from vibdiag.case.storage import load_case
 from vibdiag.commands.output import fail, input_errors, print_json, say
+from vibdiag.commands.where import case_at
 from vibdiag.files.atomic import write_atomically
 from vibdiag.report.script_text import script_lines
 
@@ -18,7 +18,7 @@ def print_script(case_path: Path | None, *, html: Path | None, count: int, rules
     """Print the script as text or JSON, or write it as one HTML page."""
     with input_errors():
         adviser = Adviser.shipped(rules)
-        assessment = adviser.assess(load_case(case_path)) if case_path is not None else None
+        assessment = adviser.assess(case_at(case_path)[0]) if case_path is not None else None
         script = write_script(adviser, count=count, assessment=assessment)
     title = f"Still open in {script.open_for}" if script.open_for else "The car shakes: what to ask"
     if as_json:

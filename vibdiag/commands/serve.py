@@ -11,7 +11,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from vibdiag.commands.output import fail, input_errors
+from vibdiag.commands.where import opened_shelf, preferences_path
 from vibdiag.files.errors import InputError
+from vibdiag.work.casebook import Casebook
 
 if TYPE_CHECKING:
     from vibdiag.serve.server import Front
@@ -28,6 +30,7 @@ class ServeRequest:
     host: str
     port: int
     cases: Path | None
+    store: str | None
     rules: Path | None
     fresh_token: bool
     names: tuple[str, ...]
@@ -44,13 +47,11 @@ def serve_screens(request: ServeRequest) -> None:
     except ModuleNotFoundError as error:
         fail(f"the browser needs the package '{error.name}': pip install 'vibdiag[serve]'")
     with input_errors():
-        _check_folders(request)
+        _check_rules(request)
         _serve(request)
 
 
-def _check_folders(request: ServeRequest) -> None:
-    if request.cases is not None and request.cases.exists() and not request.cases.is_dir():
-        raise InputError("is a file; give the folder that holds the cases", file=request.cases)
+def _check_rules(request: ServeRequest) -> None:
     if request.rules is not None and not request.rules.is_dir():
         raise InputError("is not a folder with a rule base", file=request.rules)
 
@@ -60,10 +61,9 @@ def _serve(request: ServeRequest) -> None:
     from vibdiag.screen.themes import THEMES
     from vibdiag.serve.listen import address_to_open, listen, resolve
     from vibdiag.serve.origin import door_for
-    from vibdiag.serve.process import screens_command
+    from vibdiag.serve.process import screens_command, screens_environment
     from vibdiag.serve.server import Front, Settings
     from vibdiag.serve.token import VARIABLE, Token, new_token, token_from
-    from vibdiag.work.casebook import Casebook
 
     given = token_from(os.environ)
     place = resolve(request.host, request.port)
@@ -74,13 +74,16 @@ def _serve(request: ServeRequest) -> None:
             f"{VARIABLE} in the environment",
             field="--host",
         )
+    # Opened here once, so that what is wrong with it is said before anybody comes.
+    with opened_shelf(request.cases, request.store) as shelf:
+        chosen, where = Preferences.load(preferences_path(shelf)).theme, shelf.place
+        folder = shelf.folder if isinstance(shelf, Casebook) else None
     server = listen(place)
     port = int(server.getsockname()[1])
-    casebook = Casebook(request.cases)
-    chosen = Preferences.load(casebook.folder.parent / "preferences.json").theme
     theme = next((one for one in THEMES if one.name == chosen), THEMES[0])
     settings = Settings(
-        command=screens_command(casebook.folder, request.rules),
+        command=screens_command(folder, request.rules),
+        environment=screens_environment(request.store),
         door=door_for(request.host, loopback=place.loopback, more_names=request.names),
         token=None if text is None else Token(text),
         port=port,
@@ -89,7 +92,7 @@ def _serve(request: ServeRequest) -> None:
         background=theme.background or "#ffffff",
         foreground=theme.foreground or "#000000",
     )
-    words = [f"Open  {address_to_open(place, port)}", f"Cases are kept in {casebook.folder}"]
+    words = [f"Open  {address_to_open(place, port)}", f"Cases are kept in {where}"]
     if text is not None and given is None:
         words.append(f"Token, shown this once:  {text}")
     if not place.loopback:

@@ -33,15 +33,11 @@ CaseId = Annotated[str, typer.Argument(metavar="CASE", help="Id of the case.")]
 
 @contextmanager
 def _opened(place: str | None) -> Iterator[CaseStore]:
-    from vibdiag.commands.output import fail, input_errors
+    from vibdiag.commands.output import input_errors
 
     with input_errors():
-        try:
-            from vibdiag.store.store import open_store
-        except ModuleNotFoundError as error:
-            if error.name not in ("sqlalchemy", "alembic"):
-                raise
-            fail("the case store needs two more packages: pip install 'vibdiag[store]'")
+        from vibdiag.store.store import open_store
+
         with open_store(place) as store:
             yield store
 
@@ -164,7 +160,7 @@ def show(
 
         moment = moment_of(as_of) if as_of else None
     with _opened(place) as store:
-        from vibdiag.store.plain import plain
+        from vibdiag.merging.plain import plain
 
         found = store.read(case, as_of=moment)
     if as_json:

@@ -7,7 +7,7 @@ as a conflict, also where the fields differ but belong together: a number and it
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 from vibdiag.files.errors import InputError
 from vibdiag.merging.conflict import Conflict
@@ -16,6 +16,7 @@ from vibdiag.merging.plain import Data, case_of, plain
 
 __all__ = ["Merged", "merge"]
 
+_Side = TypeVar("_Side")
 _SIGNED = ("by", "at")
 _SIGNATURE = frozenset({"by", "at", "role"})
 
@@ -35,7 +36,7 @@ class _Found(list[Conflict]):
         super().__init__()
         self.insist = insist
 
-    def settle(self, yours: Any, theirs: Any) -> Any:
+    def settle(self, yours: _Side, theirs: _Side) -> _Side:
         """What goes into the merged case at a conflict."""
         return yours if self.insist else theirs
 

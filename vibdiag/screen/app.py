@@ -1,4 +1,4 @@
-"""The application: the folder of cases, the rule base made ready, preferences, themes and units."""
+"""The application: the shelf of cases, the rule base made ready, preferences, themes and units."""
 
 from __future__ import annotations
 
@@ -14,13 +14,14 @@ from textual.binding import Binding, BindingType
 from textual.screen import Screen
 
 from vibdiag.advice.assess import Adviser
+from vibdiag.case.model import FollowUp
 from vibdiag.files.errors import InputError
 from vibdiag.screen.case_screen import CaseScreen
 from vibdiag.screen.preferences import Preferences
 from vibdiag.screen.start import StartScreen
 from vibdiag.screen.themes import DEFAULT_THEME, THEMES
-from vibdiag.work.casebook import DUE_NAMES, Casebook
 from vibdiag.work.desk import Desk
+from vibdiag.work.shelf import DUE_NAMES, Shelf, with_done
 
 __all__ = ["VibdiagApp", "collect_seldom"]
 
@@ -46,21 +47,32 @@ class VibdiagApp(App[None]):
         Binding("ctrl+q", "quit", "Quit", show=False),
     ]
 
-    def __init__(self, casebook: Casebook, *, rules: Path | None = None, adviser: Adviser | None = None) -> None:
+    def __init__(
+        self,
+        shelf: Shelf,
+        preferences: Preferences,
+        *,
+        rules: Path | None = None,
+        adviser: Adviser | None = None,
+        hint: str | None = None,
+    ) -> None:
         super().__init__()
-        self.casebook = casebook
+        self.hint = hint
+        self.shelf = shelf
         self.rules = rules
         self.adviser = adviser
-        self.preferences = Preferences.load(casebook.folder.parent / "preferences.json")
+        self.preferences = preferences
         for theme in THEMES:
             self.register_theme(theme)
         known = {theme.name for theme in THEMES}
         self.theme = self.preferences.theme if self.preferences.theme in known else DEFAULT_THEME
 
     def on_mount(self) -> None:
-        self.push_screen(StartScreen(self.casebook))
+        self.push_screen(StartScreen(self.shelf, self.follow_up_done))
         if self.preferences.problem:
             self.notify(self.preferences.problem, severity="warning")
+        if self.hint:
+            self.notify(self.hint, timeout=20)
         if self.adviser is None:
             self.make_ready()
         elif self.preferences.last_case:
@@ -86,21 +98,26 @@ class VibdiagApp(App[None]):
 
     def resume(self) -> None:
         """Go on where one was."""
-        path = Path(self.preferences.last_case)
-        if path.is_file() and path.parent == self.casebook.folder:
-            self.action_open_case(str(path))
+        key = self.preferences.last_case
+        try:
+            there = self.shelf.holds(key)
+        except InputError as error:
+            self.notify(str(error), title="The case in hand cannot be opened", severity="error", timeout=15)
+            return
+        if there:
+            self.action_open_case(key)
 
-    def action_open_case(self, path: str) -> None:
+    def action_open_case(self, key: str) -> None:
         if self.adviser is None:
             self.notify("The rule base is still being read; try again in a moment.")
             return
         try:
-            desk = Desk(Path(path), self.adviser, by=self.preferences.name or None)
+            desk = Desk(self.shelf.open(key), self.adviser, by=self.preferences.name or None)
         except InputError as error:
             self.notify(str(error), title="This case cannot be opened", severity="error", timeout=15)
             return
-        if self.preferences.last_case != path:
-            self.preferences.last_case, self.preferences.last_step = path, ""
+        if self.preferences.last_case != key:
+            self.preferences.last_case, self.preferences.last_step = key, ""
         self.push_screen(CaseScreen(desk, self.preferences), self.case_left)
 
     def case_left(self, _: None) -> None:
@@ -112,27 +129,36 @@ class VibdiagApp(App[None]):
             self.notify("The rule base is still being read; try again in a moment.")
             return
         try:
-            path, case = self.casebook.create(by=self.preferences.name or None)
+            key = self.shelf.create(by=self.preferences.name or None)
         except OSError as error:
-            self.notify(
-                f"{self.casebook.folder}: {error.strerror}", title="No case can be made there", severity="error"
-            )
+            self.notify(f"{self.shelf.place}: {error.strerror}", title="No case can be made there", severity="error")
             return
-        self.action_open_case(str(path))
-        if isinstance(self.screen, CaseScreen) and self.screen.desk.case == case:
+        except InputError as error:
+            self.notify(str(error), title="No case can be made there", severity="error")
+            return
+        self.action_open_case(key)
+        if isinstance(self.screen, CaseScreen) and self.screen.desk.hand.key == key:
             self.screen.action_words()
 
-    def action_follow_up_done(self, path: str, place: int) -> None:
-        """Mark something that was due as done, in the file at once."""
+    def follow_up_done(self, key: str, seen: FollowUp) -> None:
+        """Mark something that was due as done, where the case is kept, at once."""
         by = self.preferences.name or None
         try:
-            case = self.casebook.follow_up_done(Path(path), place, today=date.today(), by=by)
-        except (InputError, ValueError) as error:
+            hand = self.shelf.open(key)
+            case = with_done(hand.case, seen, today=date.today(), by=by)
+            hand.save(case, f"done: {DUE_NAMES[seen.what]}", by=by, sound=lambda _: None)
+        except ValueError as error:
             self.notify(str(error), title="Not marked", severity="error", timeout=15)
         except OSError as error:
             self.notify(f"not saved: {error.strerror}", title="The disk refused", severity="error", timeout=15)
         else:
-            self.notify(f"Done: {DUE_NAMES[case.follow_ups[place].what]}")
+            self.notify(f"Done: {DUE_NAMES[seen.what]}")
+
+    def action_travel(self, way: str) -> None:
+        """Undo or redo, from a sheet that lies over the case."""
+        for screen in self.screen_stack:
+            if isinstance(screen, CaseScreen):
+                screen.travel(way)
 
     def action_units(self) -> None:
         self.preferences.units = self.preferences.units.next_set()

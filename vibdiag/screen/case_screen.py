@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import ClassVar
 
 from textual import on, work
@@ -9,14 +10,12 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
 from textual.events import Resize
-from textual.screen import Screen
 from textual.widgets import Footer, Static
 
 from vibdiag.advice.interview import questions_left, summary
 from vibdiag.advice.next_step import Shop, StepAdvice, next_steps, possible
 from vibdiag.advice.overturn import overturns
 from vibdiag.case.model import Case
-from vibdiag.files.errors import InputError
 from vibdiag.knowledge.forms import StepText
 from vibdiag.reasoning.inquiry import gain_of
 from vibdiag.screen.causes_panel import CausesPanel
@@ -34,6 +33,7 @@ from vibdiag.screen.overlays.summary import SummaryOverlay
 from vibdiag.screen.overlays.vehicle import VehicleOverlay
 from vibdiag.screen.overlays.words import WordsOverlay
 from vibdiag.screen.preferences import ROLES, Preferences
+from vibdiag.screen.saving import SavingScreen
 from vibdiag.screen.step_panel import Now, StepPanel
 from vibdiag.screen.top_line import top_line
 from vibdiag.screen.trail_panel import TrailPanel
@@ -47,16 +47,17 @@ _TRAIL_FOLLOWS_S = 0.12
 _ROLE_SHOP = {role: Shop(who=frozenset({role})) if role != "all" else Shop() for role in ROLES}
 
 
-class CaseScreen(Screen[None]):
+class CaseScreen(SavingScreen):
     """Owns the desk; every change goes through `apply`, which saves, re-ranks and redraws."""
 
     BINDINGS: ClassVar[list[BindingType]] = list(CASE_KEYS)
 
     def __init__(self, desk: Desk, preferences: Preferences) -> None:
-        super().__init__()
-        self.desk = desk
+        super().__init__(desk)
         self.preferences = preferences
         self.chosen: str | None = preferences.last_step or None
+        # The step in hand when somebody else changed the case: it stays until it is answered or left.
+        self.held: str | None = None
         self.skipped: set[str] = set()
         self.note = ""
         self.stop = ""
@@ -74,6 +75,7 @@ class CaseScreen(Screen[None]):
         yield Footer(show_command_palette=False)
 
     def on_mount(self) -> None:
+        super().on_mount()
         self.desk.set_shop(_ROLE_SHOP[self.preferences.role])
         self.desk.previous = None
         self.query_one("#step", StepPanel).focus()
@@ -102,6 +104,8 @@ class CaseScreen(Screen[None]):
             return Now(plain=tuple(closing_lines(desk.case, base)))
         if self.chosen is not None and self.chosen in base.steps:
             return self.now_for(base.steps[self.chosen])
+        if self.held is not None and self.held in base.steps:
+            return self.now_for(base.steps[self.held])
         for clash in assessment.clashes:
             if clash.ask and self.may_ask(base.steps[clash.ask]) and clash.ask not in self.skipped:
                 return self.now_for(base.steps[clash.ask])
@@ -172,65 +176,64 @@ class CaseScreen(Screen[None]):
 
     # -- changes ------------------------------------------------------------------------------------------------
 
-    def apply(self, case: Case, what: str) -> bool:
-        """Make `case` the present one; says what is wrong and keeps everything as it was when that fails."""
-        try:
-            self.desk.change(case, what)
-        except InputError as error:
-            self.notify(str(error), title="This cannot be", severity="error", timeout=10)
-            return False
-        except OSError as error:
-            self.notify(f"not saved: {error.strerror}", title="The disk refused", severity="error", timeout=15)
-            return False
-        self.redraw()
-        return True
+    def in_hand(self) -> str | None:
+        step = self.now().step
+        return None if step is None else step.id
+
+    def keep_in_hand(self, step: str | None) -> None:
+        self.held = step
 
     @on(Answered)
     def answer(self, message: Answered) -> None:
         step = self.desk.adviser.base.steps[message.step_id]
         role = self.preferences.role if self.preferences.role != "all" else step.who[0]
-        stood, self.chosen = self.chosen, None
-        if self.record(step, message.outcome, "measured", role=role):
-            self.remember_place()
-        else:
-            self.chosen = stood
+        self.record(step, message.outcome, "measured", role=role, then=self.answered)
 
-    def record(self, step: StepText, outcome: str, how: str, *, role: str = "bay") -> bool:
+    def answered(self) -> None:
+        self.chosen = None
+        self.remember_place()
+
+    def record(
+        self,
+        step: StepText,
+        outcome: str,
+        how: str,
+        *,
+        role: str = "bay",
+        then: Callable[[], None] = lambda: None,
+    ) -> bool:
         """Keep a result with the note in hand; says what is wrong, and whether it went."""
-        try:
-            self.desk.answer(step, outcome, words=self.note, how=how, role=role)
-        except InputError as error:
-            self.notify(str(error), title="Not saved", severity="error", timeout=15)
-            return False
-        except OSError as error:
-            self.notify(f"not saved: {error.strerror}", title="The disk refused", severity="error", timeout=15)
-            return False
-        self.note = ""
-        if flag := step.red_flag.get(outcome):
-            self.notify(flag, title="Tell the customer now", severity="error", timeout=30)
-            self.stop = flag
-        self.redraw()
-        return True
+        words = self.note
+
+        def kept() -> None:
+            self.note, self.held = "", None
+            if flag := step.red_flag.get(outcome):
+                self.notify(flag, title="Tell the customer now", severity="error", timeout=30)
+                self.stop = flag
+            then()
+            self.redraw()
+
+        return self.attempt(
+            lambda insist: self.desk.answer(step, outcome, words=words, how=how, role=role, insist=insist), kept
+        )
 
     @on(DangerRead)
     def danger_read(self, message: DangerRead) -> None:
-        danger = next(one for one in self.desk.unread_dangers() if one.cause == message.cause)
-        try:
-            self.desk.acknowledge(danger, message.name)
-        except InputError as error:
-            self.notify(str(error), title="Not saved", severity="error", timeout=15)
+        danger = next((one for one in self.desk.unread_dangers() if one.cause == message.cause), None)
+        if danger is None:  # somebody else signed for it in this moment
             return
-        except OSError as error:
-            self.notify(f"not saved: {error.strerror}", title="The disk refused", severity="error", timeout=15)
-            return
-        self.preferences.name = message.name
-        self.remember_place()
-        self.redraw()
-        self.query_one("#step", StepPanel).focus()
+
+        def kept() -> None:
+            self.preferences.name = message.name
+            self.remember_place()
+            self.redraw()
+            self.query_one("#step", StepPanel).focus()
+
+        self.attempt(lambda insist: self.desk.acknowledge(danger, message.name, insist=insist), kept)
 
     @on(EntryChosen)
     def entry_chosen(self, message: EntryChosen) -> None:
-        self.chosen = message.step_id
+        self.chosen, self.held = message.step_id, None
         self.remove_class("trail-open")
         self.redraw()
         self.query_one("#step", StepPanel).focus()
@@ -242,7 +245,7 @@ class CaseScreen(Screen[None]):
 
     def remember_place(self) -> None:
         """Keep where one is, so that the next start goes on there."""
-        self.preferences.last_case = str(self.desk.path)
+        self.preferences.last_case = self.desk.hand.key
         self.preferences.last_step = self.chosen or ""
         try:
             self.preferences.save()
@@ -252,7 +255,9 @@ class CaseScreen(Screen[None]):
     # -- keys ---------------------------------------------------------------------------------------------------
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:  # noqa: ARG002
-        """Digits live only where the step they answer is in sight; the footer says so."""
+        """Digits live only where the step they answer is in sight, signing only with a danger; the footer says so."""
+        if action == "sign" and self.is_mounted:
+            return self.query_one("#step", StepPanel).now.danger is not None
         if action != "choose" or not self.is_mounted:
             return True
         hidden = self.has_class("trail-open") and not self.has_class("wide")
@@ -260,6 +265,9 @@ class CaseScreen(Screen[None]):
 
     def action_choose(self, number: int) -> None:
         self.query_one("#step", StepPanel).choose(number)
+
+    def action_sign(self) -> None:
+        self.query_one("#step", StepPanel).sign()
 
     def action_go_on(self) -> None:
         """The red flag has been said; the interview goes on."""
@@ -271,7 +279,7 @@ class CaseScreen(Screen[None]):
         step = self.now().step
         if step is not None:
             self.skipped.add(step.id)
-            self.chosen = None
+            self.chosen = self.held = None
             self.redraw()
             if self.advice() is None:
                 self.skipped.clear()
@@ -287,23 +295,12 @@ class CaseScreen(Screen[None]):
             self.notify("Nothing has been answered yet.")
 
     def action_undo(self) -> None:
+        self.chosen = self.held = None
         self.travel("undo")
 
     def action_redo(self) -> None:
+        self.chosen = self.held = None
         self.travel("redo")
-
-    def travel(self, way: str) -> None:
-        try:
-            what = self.desk.undo() if way == "undo" else self.desk.redo()
-        except InputError as error:
-            self.notify(str(error), title="Not saved", severity="error", timeout=15)
-            return
-        except OSError as error:
-            self.notify(f"not saved: {error.strerror}", severity="error")
-            return
-        self.chosen = None
-        self.notify(f"{'Undone' if way == 'undo' else 'Done again'}: {what}" if what else f"Nothing to {way}.")
-        self.redraw()
 
     def action_role(self) -> None:
         place = (ROLES.index(self.preferences.role) + 1) % len(ROLES)
@@ -344,7 +341,7 @@ class CaseScreen(Screen[None]):
 
     def step_chosen(self, step_id: str | None) -> None:
         if step_id:
-            self.chosen = step_id
+            self.chosen, self.held = step_id, None
             self.remember_place()
             self.redraw()
 
@@ -371,10 +368,10 @@ class CaseScreen(Screen[None]):
             self.apply(case, "vehicle")
 
     def action_road(self) -> None:
-        self.app.push_screen(RoadOverlay(self.desk, self.apply, self.preferences.units))
+        self.app.push_screen(RoadOverlay(self.desk, self.apply, self.preferences))
 
     def action_proof(self) -> None:
-        self.app.push_screen(ProofOverlay(self.desk, self.apply, self.preferences.units))
+        self.app.push_screen(ProofOverlay(self.desk, self.apply, self.preferences))
 
     def action_bay(self) -> None:
         self.app.push_screen(BayOverlay(self.desk, self.preferences, self.apply, self.record))

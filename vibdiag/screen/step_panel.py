@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import textwrap
 from dataclasses import dataclass
+from time import monotonic
 
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
@@ -18,6 +19,9 @@ from vibdiag.screen.causes_panel import percent
 from vibdiag.screen.messages import Answered, DangerRead
 
 __all__ = ["Now", "StepPanel"]
+
+# A danger that came up just now was not read yet: whatever is pressed in this time was meant for something else.
+IN_SIGHT_S = 1.0
 
 _KIND = {"question": "ASK", "road": "ON THE ROAD", "check": "IN THE BAY"}
 
@@ -48,10 +52,12 @@ class StepPanel(VerticalScroll):
         super().__init__(id=id)
         self.now = Now()
         self.names: dict[str, str] = {}
+        self.danger: str | None = None
+        self.since = 0.0
 
     def compose(self) -> ComposeResult:
         yield Static(id="step-text", markup=False)
-        yield Input(placeholder="your name, then Enter: I have read this", id="danger-name")
+        yield Input(placeholder="your name", id="danger-name")
 
     def show(self, now: Now, names: dict[str, str], *, signer: str) -> None:
         self.now, self.names = now, names
@@ -59,11 +65,12 @@ class StepPanel(VerticalScroll):
         box = self.query_one("#danger-name", Input)
         box.display = now.danger is not None
         self.set_class(now.danger is not None, "danger")
-        if now.danger is not None:
-            box.value = signer
-            box.focus()
-        elif box.has_focus:
-            self.focus()
+        danger = None if now.danger is None else now.danger.cause
+        if danger != self.danger:
+            # Keys that were typed ahead for something else neither land in the box nor sign.
+            self.danger, self.since, box.value = danger, monotonic(), signer
+            if box.has_focus:
+                self.focus()
         self.scroll_home(animate=False)
 
     def draw(self) -> None:
@@ -77,10 +84,18 @@ class StepPanel(VerticalScroll):
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         event.stop()
-        if self.now.danger is not None and event.value.strip():
-            self.post_message(DangerRead(self.now.danger.cause, event.value.strip()))
-        elif self.now.danger is not None:
-            self.notify("Write your name: somebody must have read this.", severity="warning")
+        self.sign()
+
+    def sign(self) -> None:
+        """Somebody signs for having read the danger in hand, once it has been in sight long enough to be read."""
+        if self.now.danger is None or monotonic() - self.since < IN_SIGHT_S:
+            return
+        box = self.query_one("#danger-name", Input)
+        if name := box.value.strip():
+            self.post_message(DangerRead(self.now.danger.cause, name))
+        else:
+            box.focus()
+            self.notify("Write your name, then Enter: somebody must have read this.", severity="warning")
 
     def choose(self, number: int) -> None:
         """Answer the step in hand with its outcome `number` from 1; 0 is don't know."""
@@ -119,7 +134,8 @@ def _danger_lines(danger: Danger, check: str | None) -> list[str]:
     lines = ["!!  DANGER  !!", "", danger.says, ""]
     lines += [f"- {reason}" for reason in danger.because]
     clear = f"It stays open until this check clears it: {check}" if check else ""
-    return [*lines, "", "Tell the customer, and sign below for having read it.", clear, ""]
+    sign = "Tell the customer. Then sign for having read it: Ctrl+S (Tab changes the name below)."
+    return [*lines, "", sign, clear, ""]
 
 
 def _step_lines(now: Now, step: StepText, names: dict[str, str]) -> list[str]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import textwrap
+from collections.abc import Iterator
 from typing import ClassVar
 
 from textual.binding import Binding, BindingType
@@ -13,7 +15,7 @@ from vibdiag.screen.listing import Listing
 from vibdiag.screen.messages import EntryChosen, EntryWithdrawn
 from vibdiag.work.rounds import balance_words, name_of, see_round
 
-__all__ = ["TrailPanel"]
+__all__ = ["TrailPanel", "hanging"]
 
 
 def _told(case: Case) -> list[str]:
@@ -34,8 +36,48 @@ def _told(case: Case) -> list[str]:
     return lines
 
 
+def hanging(line: str, columns: int) -> list[str]:
+    """`line` folded at `columns`; what goes on stands two cells further in.
+
+    >>> hanging("  felt at: steering wheel", 16)
+    ['  felt at:', '    steering', '    wheel']
+    """
+    indent = " " * (len(line) - len(line.lstrip()) + 2)
+    return textwrap.wrap(line, columns, subsequent_indent=indent, break_on_hyphens=False) or [""]
+
+
 def _mark(result: StepResult) -> str:
     return {"measured": "", "looked": " (looked)", "told": " (told)"}[result.how]
+
+
+def _entries(case: Case, base: RuleBase) -> Iterator[tuple[str | None, tuple[str, ...]]]:
+    """Every entry in order: its key where it can be changed, and its lines."""
+    for line in _told(case):
+        yield None, (f"  {line}",)
+    for place, result in enumerate(case.steps):
+        step = base.steps[result.step]
+        gone = result.taken == "after" and result.outcome == GONE
+        says = "nothing is felt any more" if gone else "don't know"
+        says = step.outcomes[result.outcome].says if result.outcome in step.outcomes else says
+        if result.taken == "after":
+            yield None, (f"after the repair: {step.title}", f"  {says}")
+            continue
+        who = f" · {result.by}" if result.by else ""
+        when = f" {result.at:%d %b %H:%M}" if result.at else ""
+        yield f"{place} {result.step}", (step.title, f"  {says}{_mark(result)}{when}{who}")
+    for reading in case.measurements:
+        wheel = "" if reading.wheel == "unknown" else f" {reading.wheel}"
+        yield None, (f"{reading.quantity.replace('-', ' ')}{wheel}: {reading.value:g} {reading.unit}",)
+    for one in case.readings:
+        after = " after the repair" if one.taken == "after" else ""
+        sign = see_round(one).sign.replace("-", " ")
+        yield None, (f"{name_of(one)}{after}: {one.places} readings, {sign}",)
+    for shown in case.balance_readings:
+        after = " after the repair" if shown.taken == "after" else ""
+        wheel = "" if shown.wheel == "unknown" else f" {shown.wheel.replace('-', ' ')}"
+        yield None, (f"balance{wheel}{after}: {balance_words(case, shown)}",)
+    for repair in case.history.repairs:
+        yield None, (f"repair: {repair.what.replace('-', ' ')}: {repair.effect}",)
 
 
 class TrailPanel(Listing):
@@ -48,40 +90,26 @@ class TrailPanel(Listing):
 
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id, markup=False)
+        self.shown: tuple[Case, RuleBase] | None = None
+        self.folded_at = 0
+
+    def hung(self, *lines: str) -> str:
+        """Lines folded to the panel's width, each continued further in than it begins."""
+        columns = max(20, self.scrollable_content_region.width - 2)
+        return "\n".join(folded for line in lines for folded in hanging(line, columns))
+
+    def on_resize(self) -> None:
+        """Folded anew for another width."""
+        if self.shown is not None and self.scrollable_content_region.width != self.folded_at:
+            self.show(*self.shown)
 
     def show(self, case: Case, base: RuleBase) -> None:
+        self.shown, self.folded_at = (case, base), self.scrollable_content_region.width
         kept = self.highlighted
         self.clear_options()
         self.add_option(Option("TRAIL  Enter changes, Del withdraws", disabled=True))
-        for line in _told(case):
-            self.add_option(Option(f"  {line}", disabled=True))
-        for place, result in enumerate(case.steps):
-            step = base.steps[result.step]
-            if result.taken == "after":
-                says = "nothing is felt any more" if result.outcome == GONE else result.outcome.replace("-", " ")
-                says = step.outcomes[result.outcome].says if result.outcome in step.outcomes else says
-                self.add_option(Option(f"after the repair: {step.title}\n  {says}", disabled=True))
-                continue
-            says = step.outcomes[result.outcome].says if result.outcome in step.outcomes else "don't know"
-            who = f" · {result.by}" if result.by else ""
-            when = f" {result.at:%d %b %H:%M}" if result.at else ""
-            self.add_option(Option(f"{step.title}\n  {says}{_mark(result)}{when}{who}", id=f"{place} {result.step}"))
-        for reading in case.measurements:
-            wheel = "" if reading.wheel == "unknown" else f" {reading.wheel}"
-            self.add_option(
-                Option(f"{reading.quantity.replace('-', ' ')}{wheel}: {reading.value:g} {reading.unit}", disabled=True)
-            )
-        for one in case.readings:
-            after = " after the repair" if one.taken == "after" else ""
-            sign = see_round(one).sign.replace("-", " ")
-            self.add_option(Option(f"{name_of(one)}{after}: {one.places} readings, {sign}", disabled=True))
-        for shown in case.balance_readings:
-            after = " after the repair" if shown.taken == "after" else ""
-            wheel = "" if shown.wheel == "unknown" else f" {shown.wheel.replace('-', ' ')}"
-            self.add_option(Option(f"balance{wheel}{after}: {balance_words(case, shown)}", disabled=True))
-        for repair in case.history.repairs:
-            self.add_option(Option(f"repair: {repair.what.replace('-', ' ')}: {repair.effect}", disabled=True))
-
+        for key, lines in _entries(case, base):
+            self.add_option(Option(self.hung(*lines), id=key, disabled=key is None))
         places = [place for place in range(self.option_count) if not self.get_option_at_index(place).disabled]
         self.can_focus = bool(places)
         if kept is not None and places:

@@ -9,13 +9,16 @@ import asyncio
 import contextlib
 import sys
 from asyncio.subprocess import PIPE, Process
-from collections.abc import Awaitable, Callable, Sequence
+from collections.abc import Awaitable, Callable, Mapping, Sequence
 from pathlib import Path
 
 from textual_serve.app_service import AppService
 from textual_serve.download_manager import DownloadManager
 
-__all__ = ["ScreenProcess", "screens_command"]
+__all__ = ["TAB", "ScreenProcess", "screens_command", "screens_environment"]
+
+# Which browser tab a process belongs to: its name, role and case are its own.
+TAB = "VIBDIAG_TAB"
 
 # An orderly end takes some tenths of a second.
 _GRACE_S = 3.0
@@ -31,12 +34,18 @@ def screens_command(cases: Path | None, rules: Path | None) -> tuple[str, ...]:
     return tuple(command)
 
 
+def screens_environment(store: str | None) -> dict[str, str]:
+    """A store by name goes by the environment: its address may hold a password, and everybody can list commands."""
+    return {} if store is None else {"VIBDIAG_STORE": store, "VIBDIAG_CASES": ""}
+
+
 class ScreenProcess(AppService):
     """The link between one websocket and one process."""
 
     def __init__(
         self,
         arguments: Sequence[str],
+        environment: Mapping[str, str],
         *,
         write_bytes: Callable[[bytes], Awaitable[None]],
         write_str: Callable[[str], Awaitable[None]],
@@ -51,6 +60,7 @@ class ScreenProcess(AppService):
             download_manager=download_manager,
         )
         self.arguments = tuple(arguments)
+        self.environment = dict(environment)
 
     async def _open_app_process(self, width: int = 80, height: int = 24) -> Process:
         # A session of its own: Ctrl+C in the server's terminal ends the server, which then ends its processes in order.
@@ -59,7 +69,7 @@ class ScreenProcess(AppService):
             stdin=PIPE,
             stdout=PIPE,
             stderr=PIPE,
-            env=self._build_environment(width=width, height=height),
+            env=self._build_environment(width=width, height=height) | self.environment,
             start_new_session=True,
         )
         self._stdin = process.stdin

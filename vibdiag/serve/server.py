@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import importlib.resources
 import math
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from urllib.parse import quote
@@ -38,7 +38,8 @@ _Handler = Callable[[web.Request], Awaitable[web.StreamResponse]]
 
 @dataclass(frozen=True)
 class Settings:
-    """`command` runs the screens; `token` None lets everybody in who reaches the door; `idle_s` without any input."""
+    """`command` runs the screens, with `environment` beside what is set already; `token` None lets everybody in who
+    reaches the door; `idle_s` without any input."""
 
     command: tuple[str, ...]
     door: Door
@@ -46,6 +47,7 @@ class Settings:
     port: int = 0
     sessions: int = 8
     idle_s: float = 3600.0
+    environment: Mapping[str, str] = field(default_factory=dict)
     background: str = "#f7f4ec"
     foreground: str = "#1d1d1b"
     logins: Logins = field(default_factory=Logins)
@@ -59,7 +61,7 @@ class Front:
         self.settings = settings
         # Cookies do not tell ports apart, so the name does: two servers on one machine keep their logins.
         self.cookie = f"vibdiag-{settings.port}"
-        self.tabs = Tabs(settings.command, most=settings.sessions, idle_s=settings.idle_s)
+        self.tabs = Tabs(settings.command, settings.environment, most=settings.sessions, idle_s=settings.idle_s)
         self.templates = Environment(autoescape=True, loader=FileSystemLoader(_PAGES), undefined=StrictUndefined)
 
     def application(self) -> web.Application:
@@ -73,6 +75,7 @@ class Front:
                 web.get("/static/{name}", self.static),
                 web.get("/download/{key}", self.download),
                 web.get("/ws", self.tabs.serve, allow_head=False),
+                web.get("/ws/{tab:[0-9a-f]{1,32}}", self.tabs.serve, allow_head=False),
             ]
         )
         app.on_response_prepare.append(self.add_headers)
@@ -95,7 +98,7 @@ class Front:
         if len(hosts) != 1 or not self.settings.door.answers_to(hosts[0]):
             raise web.HTTPMisdirectedRequest(text="This server does not answer to that name.\n")
         origins = request.headers.getall("Origin", [])
-        must = request.method not in ("GET", "HEAD") or request.path == "/ws"
+        must = request.method not in ("GET", "HEAD") or request.path.partition("/")[2].partition("/")[0] == "ws"
         if (must and not origins) or any(not from_own_page(origin, hosts[0]) for origin in origins):
             raise web.HTTPForbidden(text="This request did not come from a page of this server.\n")
         return await handler(request)

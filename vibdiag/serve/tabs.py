@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import json
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Mapping
 from typing import TypeVar
 
 from aiohttp import WSCloseCode, WSMsgType, web
@@ -21,7 +21,7 @@ from vibdiag.serve.messages import (
     clamp_size,
     read_message,
 )
-from vibdiag.serve.process import ScreenProcess
+from vibdiag.serve.process import TAB, ScreenProcess
 
 __all__ = ["Tabs"]
 
@@ -33,8 +33,9 @@ _HEARTBEAT_S = 15.0
 class Tabs:
     """At most `most` at once; one that sends nothing for `idle_s` is closed. Everything in it is saved already."""
 
-    def __init__(self, command: tuple[str, ...], *, most: int, idle_s: float) -> None:
+    def __init__(self, command: tuple[str, ...], environment: Mapping[str, str], *, most: int, idle_s: float) -> None:
         self.command = command
+        self.environment = environment
         self.most = most
         self.idle_s = idle_s
         self.downloads = DownloadManager()
@@ -59,25 +60,26 @@ class Tabs:
             raise
         size = clamp_size(request.query.get("width"), request.query.get("height"))
         # A task of its own: a request may be cancelled when its page vanishes, the orderly end of a process may not.
-        task = asyncio.create_task(self._run(socket, size))
+        task = asyncio.create_task(self._run(socket, size, request.match_info.get("tab", "")))
         self.running.add(task)
         task.add_done_callback(self.running.discard)
         await asyncio.shield(task)
         return socket
 
-    async def _run(self, socket: web.WebSocketResponse, size: tuple[int, int]) -> None:
+    async def _run(self, socket: web.WebSocketResponse, size: tuple[int, int], tab: str) -> None:
         try:
-            await self._run_process(socket, size)
+            await self._run_process(socket, size, tab)
         finally:
             self.open.discard(socket)
             await socket.close()
 
-    async def _run_process(self, socket: web.WebSocketResponse, size: tuple[int, int]) -> None:
+    async def _run_process(self, socket: web.WebSocketResponse, size: tuple[int, int], tab: str) -> None:
         async def close() -> None:
             await socket.close()
 
         process = ScreenProcess(
             self.command,
+            {**self.environment, TAB: tab},
             write_bytes=_unless_gone(socket.send_bytes),
             write_str=_unless_gone(socket.send_str),
             close=close,

@@ -99,14 +99,15 @@ class CaseStore:
 
         What others changed meanwhile stays and is handed back. Raises ConflictError when a field was changed
         differently by both; then nothing is saved. With `insist`, for whoever has seen the other's value, yours stands.
-        `sound` is asked with the merged case before it is saved, and raises when it cannot be.
+        `sound` is asked with the merged case, where that is not just yours, before it is saved; it raises if it cannot.
         """
         if case.id != base.case.id:
             raise StoreError(f"a case keeps its id; it is '{base.case.id}' and not '{case.id}'", file=base.case.id)
+        yours = plain(case)
         with writing(self.engine) as connection:
             return self.join(
-                connection, plain(base.case), plain(case), base.revision, signature, Step(kind, what), case.id,
-                insist=insist, sound=sound,
+                connection, plain(base.case), yours, base.revision, signature, Step(kind, what), case.id,
+                insist=insist, sound=sound, judged=yours,
             )  # fmt: skip
 
     def join(
@@ -121,6 +122,7 @@ class CaseStore:
         *,
         insist: bool = False,
         sound: Sound | None = None,
+        judged: Data | None = None,
     ) -> Saved:
         """Make `yours` part of what stands, in the caller's transaction; after a ConflictError nothing is written."""
         row = log.for_writing(connection, case_id)
@@ -129,7 +131,7 @@ class CaseStore:
         others = tuple(log.entries(connection, row, after=since))
         if merged.conflicts:
             raise ConflictError(case_id, tuple(_signed(one, others) for one in merged.conflicts))
-        if sound is not None and merged.data != yours:
+        if sound is not None and merged.data != judged:
             sound(case_of(merged.data))
         if merged.data == theirs:
             version = log.version_of(connection, row)
@@ -173,6 +175,7 @@ class CaseStore:
                 .where(
                     events.c.case_number == row.number,
                     events.c.who == log.kept(who),
+                    events.c.kind == "change",
                     events.c.revision.in_(_holding(connection, row.number, undos=False)),
                 )
                 .order_by(events.c.revision.desc())

@@ -9,7 +9,7 @@ from datetime import datetime, time
 from vibdiag.files.errors import InputError
 from vibdiag.store.face import Signature
 
-__all__ = ["moment_of", "signature_of"]
+__all__ = ["login", "moment_of", "signature_of"]
 
 
 def moment_of(text: str) -> datetime:
@@ -23,11 +23,15 @@ def moment_of(text: str) -> datetime:
     return moment.astimezone()
 
 
-def signature_of(by: str | None, command: str) -> Signature:
-    """Who, or the login when no name is given, and from where: the command and the machine."""
+def login() -> str:
+    """Who is at this machine, for changes that nobody put a name to."""
     try:
-        who = by or getpass.getuser()
+        return getpass.getuser()
     except (OSError, KeyError):
         # A login without a name, as in a bare container.
-        who = "unknown"
-    return Signature(who, f"vibdiag store {command}, {socket.gethostname()}")
+        return "unknown"
+
+
+def signature_of(by: str | None, command: str) -> Signature:
+    """Who, or the login when no name is given, and from where: the command and the machine."""
+    return Signature(by or login(), f"vibdiag store {command}, {socket.gethostname()}")

@@ -1,4 +1,4 @@
-"""Recordings that belong to a case: the file stays where it is, the case keeps its path."""
+"""Recordings that belong to a case: what the case keeps of them, and where a case file looks for them."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Literal
 from vibdiag.case.model import Attachment, Case
 from vibdiag.work.desk import now
 
-__all__ = ["SensorPlace", "Taken", "attach", "detach", "is_there", "place_of"]
+__all__ = ["SensorPlace", "Taken", "attach", "detach", "kept_path", "place_of", "with_recording"]
 
 SensorPlace = Literal["seat-rail", "floor", "steering-column", "steering-wheel", "unknown"]
 Taken = Literal["before", "after", "unknown"]
@@ -19,16 +19,10 @@ def place_of(path: str, folder: Path) -> Path:
     return folder / Path(path).expanduser()
 
 
-def is_there(attachment: Attachment, folder: Path) -> bool:
-    """Whether the file is still where the case says."""
-    return place_of(attachment.path, folder).is_file()
+def kept_path(path: str, folder: Path) -> str:
+    """What a case in `folder` calls the file at `path`: its name alone in that folder, so that the folder can be moved.
 
-
-def attach(case: Case, path: str, *, folder: Path, sensor_place: SensorPlace, taken: Taken) -> Case:
-    """The case with one more recording; `folder` is where the case lies.
-
-    A file in that folder is kept by its name alone, so that the folder can be moved. Raises ValueError with one
-    sentence when there is no such file, or when it is attached already.
+    Raises ValueError with one sentence when there is no such file.
     """
     typed = path.strip()
     if not typed:
@@ -38,11 +32,23 @@ def attach(case: Case, path: str, *, folder: Path, sensor_place: SensorPlace, ta
         raise ValueError(f"'{typed}' is a folder; write the path of one recording in it")
     if not file.is_file():
         raise ValueError(f"there is no file '{typed}', looked for at {file}; copy the recording there first")
-    kept = str(file.relative_to(folder)) if file.is_relative_to(folder) else str(file.resolve())
+    return str(file.relative_to(folder)) if file.is_relative_to(folder) else str(file.resolve())
+
+
+def with_recording(case: Case, kept: str, *, sensor_place: SensorPlace, taken: Taken) -> Case:
+    """The case with one more recording, called `kept`; raises ValueError when it is attached already."""
     if any(one.path == kept for one in case.attachments):
         raise ValueError(f"'{kept}' is attached to this case already")
     added = Attachment(path=kept, sensor_place=sensor_place, taken=taken, at=now())
     return case.model_copy(update={"attachments": [*case.attachments, added]})
+
+
+def attach(case: Case, path: str, *, folder: Path, sensor_place: SensorPlace, taken: Taken) -> Case:
+    """The case with one more recording; `folder` is where its file lies.
+
+    Raises ValueError with one sentence when there is no such recording, or when it is attached already.
+    """
+    return with_recording(case, kept_path(path, folder), sensor_place=sensor_place, taken=taken)
 
 
 def detach(case: Case, path: str) -> Case:

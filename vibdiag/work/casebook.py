@@ -1,133 +1,103 @@
-"""The folder of case files: list, open, create. A case is one YAML file; what cannot be read is said, not hidden."""
+"""A folder of case files as a shelf: a case is one YAML file; what cannot be read is said, not hidden."""
 
 from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Hashable, Iterator
 from datetime import UTC, date, datetime
 from pathlib import Path
 
 from vibdiag.case.model import Case
-from vibdiag.case.storage import load_case, save_case
+from vibdiag.case.storage import load_case, load_folder
 from vibdiag.files.errors import InputError
-from vibdiag.work.on_disk import fingerprint, save_unless_changed
+from vibdiag.work.case_file import CaseFile
+from vibdiag.work.on_disk import create_case
+from vibdiag.work.shelf import CaseEntry
 
-__all__ = ["DUE_NAMES", "CaseEntry", "Casebook", "default_folder", "with_done"]
-
-DUE_NAMES = {"check-torque": "check torque again", "call-back": "call back", "other": "follow up"}
+__all__ = ["Casebook", "chosen_folder", "usual_folder"]
 
 
-def default_folder() -> Path:
-    """`VIBDIAG_CASES`, or the user's own data folder."""
+def chosen_folder() -> Path | None:
+    """The folder that `VIBDIAG_CASES` names; None when nobody chose one."""
     chosen = os.environ.get("VIBDIAG_CASES")
-    if chosen:
-        return Path(chosen)
+    return Path(chosen) if chosen else None
+
+
+def usual_folder() -> Path:
+    """Where case files lay before there was a store: in the user's own data folder."""
     from platformdirs import user_data_path
 
     return user_data_path("vibdiag", appauthor=False) / "cases"
 
 
-@dataclass(frozen=True)
-class CaseEntry:
-    """One file of the folder; `case` is None where it cannot be read, and `problem` says why."""
-
-    path: Path
-    changed: datetime
-    case: Case | None
-    problem: str | None = None
-
-    @property
-    def title(self) -> str:
-        if self.case is None:
-            return self.path.name
-        return self.case.title or self.case.complaint.words.strip().split("\n")[0][:60] or self.case.id
-
-    @property
-    def stands(self) -> str:
-        """Where the case stands, in words."""
-        if self.case is None:
-            return "cannot be read"
-        if self.case.outcome is not None:
-            return "closed, proven" if self.case.outcome.proof else "closed"
-        if any(repair.effect == "unknown" for repair in self.case.history.repairs):
-            return "repaired, to be proven"
-        kinds = {result.step.split("-")[0] for result in self.case.steps}
-        if "bay" in kinds:
-            return "in the bay"
-        if "road" in kinds:
-            return "road-tested"
-        return "interview" if kinds or self.case.complaint.words else "new"
-
-    def due(self, today: date) -> list[str]:
-        """What has fallen due by `today`."""
-        if self.case is None:
-            return []
-        return [DUE_NAMES[item.what] for item in self.case.follow_ups if not item.done and item.due <= today]
-
-    def matches(self, text: str) -> bool:
-        """Whether every word of `text` occurs in the file's name, title, words or vehicle."""
-        if self.case is None:
-            return text.lower() in self.path.name.lower()
-        vehicle = self.case.vehicle.description or ""
-        haystack = f"{self.path.stem} {self.title} {self.case.complaint.words} {vehicle}".lower()
-        return all(word in haystack for word in text.lower().split())
-
-
 class Casebook:
     """Case files in one folder, made when it is first needed."""
 
-    def __init__(self, folder: Path | None = None) -> None:
-        self.folder = folder or default_folder()
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
 
-    def entries(self) -> list[CaseEntry]:
-        """Every case file, due ones first, then the most recently changed."""
+    @property
+    def place(self) -> str:
+        return str(self.folder)
+
+    def stamp(self) -> Hashable:
+        return tuple(sorted((path.name, _changed(path)) for path in self._files()))
+
+    def entries(self, words: str = "") -> list[CaseEntry]:
         today = date.today()
-        found = list(self._read())
+        found = [entry for entry in self._read() if _has(entry, words)]
         return sorted(found, key=lambda entry: (not entry.due(today), -entry.changed.timestamp()))
 
-    def _read(self) -> Iterator[CaseEntry]:
-        if not self.folder.is_dir():
-            return
-        for path in self.folder.glob("*.yaml"):
-            changed = datetime.fromtimestamp(path.stat().st_mtime, tz=UTC)
-            try:
-                yield CaseEntry(path, changed, load_case(path))
-            except InputError as error:
-                yield CaseEntry(path, changed, None, str(error))
+    def each(self) -> Iterator[tuple[str, Case]]:
+        yield from ((str(path), case) for path, case in load_folder(self.folder))
 
-    def create(self, *, by: str | None = None) -> tuple[Path, Case]:
-        """A new, empty case file; raises OSError when the folder cannot be written."""
+    def create(self, *, by: str | None = None) -> str:
         self.folder.mkdir(parents=True, exist_ok=True)
         now = datetime.now(UTC).replace(microsecond=0)
-        stem, number = now.strftime("%Y-%m-%d"), 1
-        while (path := self.folder / f"{stem}-{number:02}.yaml").exists():
+        number = 1
+        while True:
+            path = self.folder / f"{now:%Y-%m-%d}-{number:02}.yaml"
+            case = Case(vibdiag_case=1, id=_identity(path.stem), opened_at=now, opened_by=by)
+            if create_case(case, path):
+                return str(path)
             number += 1
-        case = Case(vibdiag_case=1, id=_identity(path.stem), opened_at=now, opened_by=by)
-        save_case(case, path)
-        return path, case
 
-    def follow_up_done(self, path: Path, place: int, *, today: date, by: str | None) -> Case:
-        """Mark the follow-up at `place` (from 0) of the case at `path` as done, on the disk at once.
+    def holds(self, key: str) -> bool:
+        path = Path(key)
+        return path.parent == self.folder and path.is_file()
 
-        Raises InputError when the case cannot be read or was changed meanwhile, OSError when it cannot be saved,
-        ValueError when there is no such follow-up or it is done already.
-        """
-        seen = fingerprint(path)
-        case = with_done(load_case(path), place, today=today, by=by)
-        save_unless_changed(case, path, seen)
-        return case
+    def open(self, key: str) -> CaseFile:
+        return CaseFile(Path(key))
+
+    def _files(self) -> list[Path]:
+        return list(self.folder.glob("*.yaml")) if self.folder.is_dir() else []
+
+    def _read(self) -> Iterator[CaseEntry]:
+        for path in self._files():
+            changed = datetime.fromtimestamp(_changed(path) / 1e9, tz=UTC)
+            try:
+                yield CaseEntry(str(path), path.name, changed, load_case(path))
+            except InputError as error:
+                if path.exists():  # else it was taken away while the folder was read
+                    problem = str(error).replace(str(path), path.name)
+                    yield CaseEntry(str(path), path.name, changed, None, problem)
 
 
-def with_done(case: Case, place: int, *, today: date, by: str | None) -> Case:
-    """The case with that follow-up done, and when and by whom in its note; raises ValueError when there is none."""
-    if not 0 <= place < len(case.follow_ups) or case.follow_ups[place].done:
-        raise ValueError("this follow-up is not open any more")
-    item = case.follow_ups[place]
-    signed = f"Done {today.isoformat()}" + (f", {by}." if by else ".")
-    done = item.model_copy(update={"done": True, "note": f"{item.note} {signed}" if item.note else signed})
-    return case.model_copy(update={"follow_ups": [*case.follow_ups[:place], done, *case.follow_ups[place + 1 :]]})
+def _changed(path: Path) -> int:
+    """When the file was changed, in nanoseconds; 0 when it has just been taken away."""
+    try:
+        return path.stat().st_mtime_ns
+    except OSError:
+        return 0
+
+
+def _has(entry: CaseEntry, words: str) -> bool:
+    """Whether every word occurs in the file's name, title, words or vehicle."""
+    haystack = f"{Path(entry.name).stem} {entry.title}"
+    if entry.case is not None:
+        haystack += f" {entry.case.complaint.words} {entry.case.vehicle.description or ''}"
+    return all(word in haystack.lower() for word in words.lower().split())
 
 
 def _identity(stem: str) -> str:

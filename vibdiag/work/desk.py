@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
 from datetime import UTC, datetime
-from pathlib import Path
 
 from vibdiag.advice.assess import Adviser, Assessment
 from vibdiag.advice.danger import Danger
 from vibdiag.advice.next_step import Shop
 from vibdiag.case.model import Acknowledgement, Case, StepResult
-from vibdiag.case.storage import load_case
 from vibdiag.case.strengths import read_words, write_words
 from vibdiag.knowledge.forms import StepText
-from vibdiag.work.on_disk import fingerprint, save_unless_changed
+from vibdiag.work.shelf import CaseInHand, Done
 
-__all__ = ["Change", "Desk", "now"]
+__all__ = ["Desk", "now"]
 
 
 def now() -> datetime:
@@ -23,66 +21,77 @@ def now() -> datetime:
     return datetime.now(UTC).replace(microsecond=0)
 
 
-@dataclass(frozen=True)
-class Change:
-    """What was done, and the case before it."""
+class _Judged:
+    """Asked before anything is saved: the case as it will stand, and its assessment."""
 
-    what: str
-    before: Case
+    def __init__(self, adviser: Adviser, shop: Shop) -> None:
+        self.adviser, self.shop = adviser, shop
+        self.case: Case | None = None
+        self.assessment: Assessment | None = None
+
+    def __call__(self, case: Case) -> None:
+        self.assessment = self.adviser.assess(case, shop=self.shop)
+        self.case = case
 
 
 class Desk:
-    """Holds the case, its file, what can be undone and redone, and the present assessment.
+    """Holds the case in hand and its assessment; every change is saved before it is shown.
 
-    A change is on the disk before it is shown. `previous` is the assessment before the last change, so that a screen
-    can show what moved.
+    `previous` is the assessment before the last change, so that a screen can show what moved. Each change raises
+    ConflictError where somebody else's stands against it, another InputError when it cannot be assessed or saved, and
+    OSError when the disk refuses; in each the present case stays as it was.
     """
 
-    def __init__(self, path: Path, adviser: Adviser, *, shop: Shop = Shop(), by: str | None = None) -> None:
-        self.path = path
+    def __init__(self, hand: CaseInHand, adviser: Adviser, *, shop: Shop = Shop(), by: str | None = None) -> None:
+        self.hand = hand
         self.adviser = adviser
         self.shop = shop
         self.by = by
-        # Taken before reading: a save between the two is then refused rather than lost.
-        self.seen = fingerprint(path)
-        self.case = load_case(path)
-        self.done: list[Change] = []
-        self.undone: list[Change] = []
+        self.case = hand.case
         self.assessment: Assessment = adviser.assess(self.case, shop=shop)
         self.previous: Assessment | None = None
 
-    def change(self, case: Case, what: str) -> None:
-        """Make `case` the present one. Raises OSError when it cannot be saved, InputError when it cannot be assessed,
-        CaseChangedError when another session saved meanwhile; in each the present case stays as it was."""
+    def change(self, case: Case, what: str, *, insist: bool = False) -> Sequence[Done]:
+        """Make `case` the present one; returns what others had changed meanwhile, which is then in it too.
+
+        `insist` puts it in place of what somebody else entered, for whoever has seen both.
+        """
         if case == self.case:
-            return
-        assessment = self.adviser.assess(case, shop=self.shop)
-        self.seen = save_unless_changed(case, self.path, self.seen)
-        self.done.append(Change(what, self.case))
-        self.undone.clear()
-        self._show(case, assessment)
+            return ()
+        judged = self._judged()
+        judged(case)
+        others = self.hand.save(case, what, by=self.by, sound=judged, insist=insist)
+        self._show(judged)
+        return others
 
-    def _show(self, case: Case, assessment: Assessment) -> None:
-        self.previous, self.assessment, self.case = self.assessment, assessment, case
-
-    def _travel(self, source: list[Change], target: list[Change]) -> str | None:
-        if not source:
-            return None
-        step = source[-1]
-        assessment = self.adviser.assess(step.before, shop=self.shop)
-        self.seen = save_unless_changed(step.before, self.path, self.seen)
-        source.pop()
-        target.append(Change(step.what, self.case))
-        self._show(step.before, assessment)
-        return step.what
+    def look(self) -> Sequence[Done]:
+        """Take in what others changed since; empty when they changed nothing."""
+        judged = self._judged()
+        others = self.hand.look(sound=judged)
+        if others:
+            self._show(judged)
+        return others
 
     def undo(self) -> str | None:
         """Take the last change back; returns what it was, or None when there is nothing to undo."""
-        return self._travel(self.done, self.undone)
+        judged = self._judged()
+        what = self.hand.undo(by=self.by, sound=judged)
+        self._show(judged)
+        return what
 
     def redo(self) -> str | None:
         """Make the change again that was undone last."""
-        return self._travel(self.undone, self.done)
+        judged = self._judged()
+        what = self.hand.redo(by=self.by, sound=judged)
+        self._show(judged)
+        return what
+
+    def _judged(self) -> _Judged:
+        return _Judged(self.adviser, self.shop)
+
+    def _show(self, judged: _Judged) -> None:
+        if judged.case is not None and judged.assessment is not None:
+            self.previous, self.assessment, self.case = self.assessment, judged.assessment, self.hand.case
 
     def set_shop(self, shop: Shop) -> None:
         """Other people or tools: the steps on offer change, the ranking does not."""
@@ -90,8 +99,15 @@ class Desk:
         self.previous, self.assessment = self.assessment, self.adviser.assess(self.case, shop=shop)
 
     def answer(
-        self, step: StepText, outcome: str, *, words: str | None = None, how: str = "measured", role: str = "unknown"
-    ) -> None:
+        self,
+        step: StepText,
+        outcome: str,
+        *,
+        words: str | None = None,
+        how: str = "measured",
+        role: str = "unknown",
+        insist: bool = False,
+    ) -> Sequence[Done]:
         """Record an answer of before the repair; a former answer to the same step is replaced, and stays in the undo.
 
         Strengths that were noted at held speeds stay with the step.
@@ -110,22 +126,24 @@ class Desk:
             }
         )
         kept = [one for one in self.case.steps if one.step != step.id or one.taken == "after"]
-        self.change(self.case.model_copy(update={"steps": [*kept, result]}), f"{step.title}: {outcome}")
+        case = self.case.model_copy(update={"steps": [*kept, result]})
+        return self.change(case, f"{step.title}: {outcome}", insist=insist)
 
-    def withdraw(self, step_id: str) -> None:
+    def withdraw(self, step_id: str) -> Sequence[Done]:
         """Take an answer of before the repair out again."""
         kept = [one for one in self.case.steps if one.step != step_id or one.taken == "after"]
-        self.change(self.case.model_copy(update={"steps": kept}), f"withdrew {step_id}")
+        return self.change(self.case.model_copy(update={"steps": kept}), f"withdrew {step_id}")
 
-    def acknowledge(self, danger: Danger, name: str) -> None:
+    def acknowledge(self, danger: Danger, name: str, *, insist: bool = False) -> Sequence[Done]:
         """Somebody signs for having read a danger; raises ValueError for an empty name."""
         if not name.strip():
             raise ValueError("write your name: somebody must have read this")
         signed = Acknowledgement.model_validate({"danger": danger.cause, "by": name.strip(), "at": now()})
         self.by = name.strip()
-        self.change(
+        return self.change(
             self.case.model_copy(update={"acknowledged": [*self.case.acknowledged, signed]}),
             f"read the danger '{danger.cause}'",
+            insist=insist,
         )
 
     def unread_dangers(self) -> list[Danger]:

@@ -1,4 +1,4 @@
-"""The file of an open case, watched: what another session saved meanwhile is never overwritten."""
+"""Case files on the disk: what a file holds, and one session at a time in a folder."""
 
 from __future__ import annotations
 
@@ -6,18 +6,14 @@ import contextlib
 import fcntl
 import hashlib
 import os
+import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
 from vibdiag.case.model import Case
 from vibdiag.case.storage import save_case
-from vibdiag.files.errors import InputError
 
-__all__ = ["CaseChangedError", "fingerprint", "save_unless_changed"]
-
-
-class CaseChangedError(InputError):
-    """The file is no longer the one that was read; nothing was written."""
+__all__ = ["alone_in", "create_case", "fingerprint", "save_case"]
 
 
 def fingerprint(path: Path) -> str:
@@ -33,7 +29,7 @@ def fingerprint(path: Path) -> str:
 
 
 @contextlib.contextmanager
-def _alone_in(folder: Path) -> Iterator[None]:
+def alone_in(folder: Path) -> Iterator[None]:
     """Only one process at a time compares and saves in `folder`; the lock ends with the process that held it."""
     handle = os.open(folder, os.O_RDONLY)
     try:
@@ -45,19 +41,26 @@ def _alone_in(folder: Path) -> Iterator[None]:
         os.close(handle)
 
 
-def save_unless_changed(case: Case, path: Path, seen: str) -> str:
-    """Save `case` when `path` still holds what was `seen` (a fingerprint); returns the new fingerprint.
+def create_case(case: Case, path: Path) -> bool:
+    """Write a new case, whole or not at all, unless there is a file of that name: then False, and nothing is touched.
 
-    Raises CaseChangedError when it holds something else, OSError when it cannot be saved; the file then stays as it is.
+    Two sessions that choose one name at the same moment do not both get it. Raises OSError when it cannot be written.
     """
-    with _alone_in(path.parent):
-        there = fingerprint(path)
-        if there != seen:
-            what = "was changed by another session" if there else "was moved, deleted or locked away"
-            raise CaseChangedError(
-                f"{what} after it was opened here, so nothing was overwritten; "
-                "go back to the list, open the case again, and repeat this one entry",
-                file=path.name,
-            )
-        save_case(case, path)
-        return fingerprint(path)
+    with alone_in(path.parent), tempfile.TemporaryDirectory(dir=path.parent, prefix=".new-") as aside:
+        whole = Path(aside) / path.name
+        save_case(case, whole)
+        try:
+            os.link(whole, path)
+        except FileExistsError:
+            return False
+        except OSError:
+            # A file system without links: the lock above keeps out all but those on the far side of a network.
+            if path.exists():
+                return False
+            whole.replace(path)
+        folder = os.open(path.parent, os.O_RDONLY)
+        try:
+            os.fsync(folder)
+        finally:
+            os.close(folder)
+    return True

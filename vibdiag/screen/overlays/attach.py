@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import ClassVar, get_args
 
 from textual.app import ComposeResult
@@ -12,7 +11,8 @@ from textual.widgets import Input, Label, Select, Static
 
 from vibdiag.case.model import Case
 from vibdiag.screen.overlays.base import Overlay
-from vibdiag.work.attachments import SensorPlace, Taken, attach
+from vibdiag.work.attachments import SensorPlace, Taken, with_recording
+from vibdiag.work.shelf import CaseInHand
 
 __all__ = ["AttachOverlay"]
 
@@ -20,18 +20,18 @@ __all__ = ["AttachOverlay"]
 class AttachOverlay(Overlay[Case]):
     """Returns the case with the recording; a file that is not there is said in one sentence and nothing is lost."""
 
-    heading = "RECORDING    the file stays where it is; the case keeps its path"
+    heading = "RECORDING    of a road test, before or after the repair"
     help_topic = "road"
     BINDINGS: ClassVar[list[BindingType]] = [Binding("ctrl+s", "keep", "Keep")]
 
-    def __init__(self, case: Case, folder: Path, taken: Taken) -> None:
+    def __init__(self, case: Case, hand: CaseInHand, taken: Taken) -> None:
         super().__init__()
-        self.case, self.folder, self.taken = case, folder, taken
+        self.case, self.hand, self.taken = case, hand, taken
 
     def body(self) -> ComposeResult:
         with VerticalScroll():
             yield Label("Path of the recording")
-            yield Input(placeholder=f"a file in {self.folder}, or a whole path", id="path", max_length=500)
+            yield Input(placeholder="/media/stick/drive.csv", id="path", max_length=500)
             with Grid(classes="fields"):
                 yield Label("sensor on")
                 places = [(place.replace("-", " "), place) for place in get_args(SensorPlace)]
@@ -40,7 +40,7 @@ class AttachOverlay(Overlay[Case]):
                 sides = [(f"{side} the repair" if side != "unknown" else side, side) for side in get_args(Taken)]
                 yield Select(sides, value=self.taken, id="taken", allow_blank=False)
             yield Static("", id="fault", markup=False)
-            yield Static("Ctrl+S keeps it.", markup=False)
+            yield Static(f"Ctrl+S keeps it: {self.hand.recordings}.", markup=False)
 
     def on_mount(self) -> None:
         self.query_one("#path", Input).focus()
@@ -53,8 +53,12 @@ class AttachOverlay(Overlay[Case]):
         taken: Taken = self.query_one("#taken", Select).value  # type: ignore[assignment]
         typed = self.query_one("#path", Input).value
         try:
-            case = attach(self.case, typed, folder=self.folder, sensor_place=place, taken=taken)
+            kept = self.hand.bring(typed)
+            case = with_recording(self.case, kept, sensor_place=place, taken=taken)
         except ValueError as error:
             self.query_one("#fault", Static).update(f"! {error}")
+            return
+        except OSError as error:
+            self.query_one("#fault", Static).update(f"! not kept: {error.strerror}")
             return
         self.dismiss(case)

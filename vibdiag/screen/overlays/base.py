@@ -10,7 +10,13 @@ from textual.containers import Vertical
 from textual.screen import ModalScreen
 from textual.widgets import Footer, Static
 
-__all__ = ["Overlay"]
+__all__ = ["TRAVEL_KEYS", "Overlay"]
+
+# For sheets that show the case as it stands and are not typed into: back and forth as on the case itself.
+TRAVEL_KEYS = (
+    Binding("u", "app.travel('undo')", "Undo"),
+    Binding("y", "app.travel('redo')", "Redo", show=False),
+)
 
 Result = TypeVar("Result")
 
@@ -20,10 +26,15 @@ class Overlay(ModalScreen[Result], Generic[Result]):
 
     heading: ClassVar[str] = ""
     help_topic: ClassVar[str] = "case"
+    # Whether it shows the case as it stands, and follows when somebody else changes it; a form does not.
+    live: ClassVar[bool] = False
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape", "close", "Close"),
         Binding("f1", "help", "Help"),
+        # A sheet over the case shuts out the keys of what lies below it.
+        Binding("f2", "units", "Units", show=False),
+        Binding("f3", "app.next_theme", "Theme", show=False),
     ]
 
     def compose(self) -> ComposeResult:
@@ -38,6 +49,13 @@ class Overlay(ModalScreen[Result], Generic[Result]):
 
     def action_close(self) -> None:
         self.dismiss(None)
+
+    async def action_units(self) -> None:
+        await self.app.run_action("app.units")
+        self.follow()
+
+    def follow(self) -> None:
+        """Draw anew what the case or the units changed; what is typed stays."""
 
     def action_help(self) -> None:
         from vibdiag.screen.overlays.help import HelpOverlay

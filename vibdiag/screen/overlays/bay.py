@@ -21,7 +21,7 @@ from vibdiag.knowledge.forms import StepText
 from vibdiag.screen.check_text import HOWS, check_head, check_line, check_manner, outcome_lines
 from vibdiag.screen.corner_grid import corner_lines
 from vibdiag.screen.listing import Listing
-from vibdiag.screen.overlays.base import Overlay
+from vibdiag.screen.overlays.base import TRAVEL_KEYS, Overlay
 from vibdiag.screen.overlays.reading_form import ReadingForm
 from vibdiag.screen.overlays.reading_forms import READING_FORMS
 from vibdiag.screen.phrases import said
@@ -47,12 +47,13 @@ class BayOverlay(Overlay[None]):
 
     heading = "IN THE BAY    what tells most per minute first"
     help_topic = "bay"
+    live: ClassVar[bool] = True
     BINDINGS: ClassVar[list[BindingType]] = [
         *(Binding(str(number), f"choose({number})", show=False) for number in range(10)),
         Binding("h", "how", "How got"),
         Binding("f4", "turn", "Checks / readings"),
         Binding("ctrl+s", "keep", "Keep reading"),
-        Binding("f2", "units", "Units", show=False),
+        *TRAVEL_KEYS,
     ]
 
     def __init__(self, desk: Desk, preferences: Preferences, apply: Apply, record: Record) -> None:
@@ -262,6 +263,8 @@ class BayOverlay(Overlay[None]):
         title = self.query_one(".sheet-title", Static)
         title.update(f"!! DANGER: {', '.join(unread)}. Esc, and read it first." if unread else self.heading)
 
-    async def action_units(self) -> None:
-        await self.app.run_action("app.units")
+    def follow(self) -> None:
+        """The check in hand stays in hand, and what is typed in a form stays typed."""
+        self.fill()
         self.show_readings()
+        self.say_dangers()

@@ -8,16 +8,16 @@ from textual.app import ComposeResult
 from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
-from vibdiag.case.model import Case
+from vibdiag.case.model import Case, FollowUp
 from vibdiag.screen.listing import Listing
 from vibdiag.screen.overlays.base import Overlay
-from vibdiag.work.casebook import DUE_NAMES
+from vibdiag.work.shelf import DUE_NAMES
 
 __all__ = ["DueOverlay"]
 
 
-class DueOverlay(Overlay[int]):
-    """Returns the place, from 0, of the follow-up that was done."""
+class DueOverlay(Overlay[FollowUp]):
+    """Returns the follow-up that was done."""
 
     heading = "AFTERWARDS    Enter marks the one in hand as done"
     help_topic = "start"
@@ -45,4 +45,4 @@ class DueOverlay(Overlay[int]):
         self.query_one("#due", OptionList).focus()
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
-        self.dismiss(int(event.option.id or 0))
+        self.dismiss(self.case.follow_ups[int(event.option.id or 0)])

@@ -15,7 +15,7 @@ from vibdiag.advice.danger import how_to_clear
 from vibdiag.advice.next_step import RepairAdvice
 from vibdiag.case.model import Case
 from vibdiag.screen.listing import Listing
-from vibdiag.screen.overlays.base import Overlay
+from vibdiag.screen.overlays.base import TRAVEL_KEYS, Overlay
 from vibdiag.screen.overlays.finish import FinishOverlay, LearnedOverlay
 from vibdiag.screen.overlays.proof_text import (
     EFFECTS,
@@ -27,7 +27,7 @@ from vibdiag.screen.overlays.proof_text import (
 )
 from vibdiag.screen.overlays.repair_done import RepairDone, RepairDoneOverlay
 from vibdiag.screen.overlays.road import Apply, RepeatOverlay
-from vibdiag.screen.units_view import UnitChoice
+from vibdiag.screen.preferences import Preferences
 from vibdiag.work.desk import Desk
 from vibdiag.work.proof import add_repair, judge_repair, refusal, reopen, repairs_to_try, stage_of
 
@@ -46,11 +46,17 @@ _KEYS: dict[str, tuple[View, ...]] = {
 }
 
 
+def _view_of(case: Case) -> View:
+    stage = stage_of(case)
+    return "closed" if stage == "closed" else "mend" if stage == "mend" else "prove"
+
+
 class ProofOverlay(Overlay[None]):
     """One sheet with three views; every change goes through `change`, which saves and re-ranks."""
 
     heading = "REPAIR AND PROOF"
     help_topic = "proof"
+    live: ClassVar[bool] = True
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("d", "repair_done", "It is done"),
         Binding("b", "to_proof", "Before and after"),
@@ -60,13 +66,13 @@ class ProofOverlay(Overlay[None]):
         Binding("a", "another", "Another repair"),
         Binding("f", "finish", "Finish"),
         Binding("o", "reopen", "Reopen"),
+        *TRAVEL_KEYS,
     ]
 
-    def __init__(self, desk: Desk, change: Apply, units: UnitChoice) -> None:
+    def __init__(self, desk: Desk, change: Apply, preferences: Preferences) -> None:
         super().__init__()
-        self.desk, self.change, self.units = desk, change, units
-        stage = stage_of(desk.case)
-        self.view: View = "closed" if stage == "closed" else "mend" if stage == "mend" else "prove"
+        self.desk, self.change, self.preferences = desk, change, preferences
+        self.view = _view_of(desk.case)
         self.repairs: tuple[RepairAdvice, ...] = ()
         self.before: Assessment | None = None
 
@@ -118,6 +124,13 @@ class ProofOverlay(Overlay[None]):
         box.highlighted = min(kept, len(self.repairs) - 1)
         box.focus()
 
+    def follow(self) -> None:
+        """Somebody, or an undo, moved the case: the view that fits how it stands now."""
+        fits = _view_of(self.desk.case)
+        if (fits == "closed") != (self.view == "closed") or not self.desk.case.history.repairs:
+            self.view = fits
+        self.show()
+
     def in_hand(self) -> RepairAdvice | None:
         """The repair that is highlighted."""
         place = self.query_one("#repairs", OptionList).highlighted
@@ -128,7 +141,7 @@ class ProofOverlay(Overlay[None]):
         if self.view == "closed":
             lines = list(closed_lines(desk.case, base))
         elif self.view == "prove":
-            lines = list(proof_lines(desk.case, desk.assessment, base, self.units))
+            lines = list(proof_lines(desk.case, desk.assessment, base, self.preferences.units))
             if self.before is not None:
                 lines += ["", *moved_lines(desk.assessment, self.before)]
         elif (advice := self.in_hand()) is not None:
@@ -165,7 +178,7 @@ class ProofOverlay(Overlay[None]):
             self.look_at("prove")
 
     def action_repeat(self) -> None:
-        self.app.push_screen(RepeatOverlay(self.desk, self.change, self.units), lambda _: self.show())
+        self.app.push_screen(RepeatOverlay(self.desk, self.change, self.preferences), lambda _: self.show())
 
     def action_judge(self, digit: int) -> None:
         effect = EFFECTS[digit - 1]

@@ -12,8 +12,8 @@ from vibdiag.knowledge.base import RuleBase
 from vibdiag.screen.causes_panel import cause_line, percent
 from vibdiag.screen.units_view import UnitChoice
 from vibdiag.work.before_after import Verdict, compare, compare_answers, compare_strengths
-from vibdiag.work.casebook import DUE_NAMES
 from vibdiag.work.proof import repair_kind
+from vibdiag.work.shelf import DUE_NAMES
 
 __all__ = ["EFFECTS", "EFFECT_WORDS", "closed_lines", "moved_lines", "proof_lines", "repair_headline", "repair_lines"]
 

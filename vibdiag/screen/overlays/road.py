@@ -18,10 +18,10 @@ from vibdiag.case.vocabulary import Role
 from vibdiag.knowledge.forms import StepText
 from vibdiag.screen.listing import Listing
 from vibdiag.screen.overlays.attach import AttachOverlay
-from vibdiag.screen.overlays.base import Overlay
+from vibdiag.screen.overlays.base import TRAVEL_KEYS, Overlay
 from vibdiag.screen.overlays.note import NoteOverlay
 from vibdiag.screen.overlays.road_lines import GONE_DIGIT, Line, Sight, detail, headline, lines_of
-from vibdiag.screen.units_view import UnitChoice
+from vibdiag.screen.preferences import Preferences
 from vibdiag.work.attachments import detach
 from vibdiag.work.desk import Desk
 from vibdiag.work.proof import takes_wheels_off
@@ -58,6 +58,7 @@ class RoadOverlay(Overlay[None]):
 
     heading = "ROAD SHEET    for the passenger: arrows move, one digit answers, saved at once"
     help_topic = "road"
+    live: ClassVar[bool] = True
     taken: ClassVar[Side] = "before"
     BINDINGS: ClassVar[list[BindingType]] = [
         *(Binding(str(digit), f"digit({digit})", show=False) for digit in range(1, 10)),
@@ -65,13 +66,14 @@ class RoadOverlay(Overlay[None]):
         Binding("n", "note", "Note"),
         Binding("a", "attach", "Recording"),
         Binding("delete", "take_out", "Take out", key_display="Del"),
+        *TRAVEL_KEYS,
         Binding("pagedown", "scroll_detail(1)", show=False, priority=True),
         Binding("pageup", "scroll_detail(-1)", show=False, priority=True),
     ]
 
-    def __init__(self, desk: Desk, change: Apply, units: UnitChoice) -> None:
+    def __init__(self, desk: Desk, change: Apply, preferences: Preferences) -> None:
         super().__init__()
-        self.desk, self.change, self.units = desk, change, units
+        self.desk, self.change, self.preferences = desk, change, preferences
         self.plan = self.planned()
         self.lines: list[Line] = []
 
@@ -102,7 +104,7 @@ class RoadOverlay(Overlay[None]):
     def sight(self) -> Sight:
         base = self.desk.adviser.base
         short = {cause.id: cause.short for cause in base.causes.values()}
-        return Sight(self.desk.case, self.taken, self.units, self.desk.path.parent, short)
+        return Sight(self.desk.case, self.taken, self.preferences.units, self.desk.hand.has, short)
 
     def fill(self) -> None:
         """Every line anew; the one in hand stays in hand."""
@@ -120,6 +122,9 @@ class RoadOverlay(Overlay[None]):
             box.highlighted = min(kept, len(self.lines) - 1)
         self.show_danger()
         self.show_detail()
+
+    def follow(self) -> None:
+        self.fill()
 
     def show_danger(self) -> None:
         reasons = why_not_yet(self.desk.assessment, self.desk.adviser.base)
@@ -225,7 +230,7 @@ class RoadOverlay(Overlay[None]):
             if case is not None:
                 self.keep(case, f"recording {case.attachments[-1].path}")
 
-        self.app.push_screen(AttachOverlay(self.desk.case, self.desk.path.parent, self.taken), keep)
+        self.app.push_screen(AttachOverlay(self.desk.case, self.desk.hand, self.taken), keep)
 
 
 class RepeatOverlay(RoadOverlay):

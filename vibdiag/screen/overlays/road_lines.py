@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from pathlib import Path
 
 from vibdiag.advice.next_step import StepAdvice
 from vibdiag.advice.road_plan import RoadPlan
@@ -13,7 +12,6 @@ from vibdiag.case.strengths import STRONGEST, Held
 from vibdiag.knowledge.forms import StepText
 from vibdiag.screen.causes_panel import meter, percent
 from vibdiag.screen.units_view import UnitChoice
-from vibdiag.work.attachments import is_there
 from vibdiag.work.road_sheet import Side, note_of, result_of, strengths_of
 
 __all__ = ["GONE_DIGIT", "Line", "detail", "headline", "lines_of"]
@@ -41,7 +39,7 @@ class Sight:
     case: Case
     taken: Side
     units: UnitChoice
-    folder: Path
+    is_there: Callable[[str], bool]
     short: dict[str, str] = field(default_factory=dict)
 
 
@@ -71,7 +69,7 @@ def headline(line: Line, sight: Sight) -> str:
         return f"{_mark(line.step, sight)} {line.step.title}{_answer(line.step, sight)}"
     if line.attachment is not None:
         one = line.attachment
-        gone = "" if is_there(one, sight.folder) else "! not there any more: "
+        gone = "" if sight.is_there(one.path) else "! not there any more: "
         return f"  {gone}{one.path}   {one.sensor_place.replace('-', ' ')}, {one.taken} the repair"
     return line.heading
 
@@ -129,7 +127,7 @@ def detail(line: Line, sight: Sight, holding: StepText | None) -> Iterator[str]:
     elif line.attachment is not None:
         yield f"Recording: {line.attachment.path}"
         yield ""
-        if not is_there(line.attachment, sight.folder):
+        if not sight.is_there(line.attachment.path):
             yield "! There is no file at this path any more. Copy it back, or take it out (Delete) and attach it anew."
             yield ""
         yield "Delete takes it out of the case; the file itself stays."

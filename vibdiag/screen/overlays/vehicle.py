@@ -223,7 +223,3 @@ class VehicleOverlay(Overlay[Case]):
     def refuse(self, sentence: str, widget: str) -> None:
         self.query_one("#fault", Static).update(f"! {sentence}")
         self.query_one(f"#{widget}").focus()
-
-    async def action_units(self) -> None:
-        await self.app.run_action("app.units")
-        self.follow()

@@ -22,9 +22,20 @@ function watchState() {
   observer.observe(document.body, { attributeFilter: ["class"] });
 }
 
+// Names this tab as long as it lives, also over a reload: each tab goes on with its own case.
+function tab() {
+  let name = sessionStorage.getItem("vibdiag-tab");
+  if (!name) {
+    const bytes = crypto.getRandomValues(new Uint8Array(8));
+    name = Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
+    sessionStorage.setItem("vibdiag-tab", name);
+  }
+  return name;
+}
+
 async function start() {
   const scheme = location.protocol === "https:" ? "wss:" : "ws:";
-  document.getElementById("terminal").dataset.sessionWebsocketUrl = `${scheme}//${location.host}/ws`;
+  document.getElementById("terminal").dataset.sessionWebsocketUrl = `${scheme}//${location.host}/ws/${tab()}`;
   document.getElementById("again").addEventListener("click", () => location.reload());
   watchState();
   // A font that fails is no reason to show nothing: the widget falls back on the system's.

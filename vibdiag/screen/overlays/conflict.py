@@ -1,0 +1,77 @@
+"""Two people entered different things at the same place: both are shown whole, and somebody decides."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+from textual.widgets import Static
+
+from vibdiag.knowledge.base import RuleBase
+from vibdiag.merging.conflict import Conflict
+from vibdiag.screen.overlays.base import Overlay
+
+__all__ = ["ConflictOverlay"]
+
+# An answer, as the merge names it.
+_STEP = re.compile(r"steps\[([^,\]]+)(, after)?\]\.outcome$")
+
+
+class ConflictOverlay(Overlay[bool]):
+    """Returns True when yours is to stand after all; closed without that, the other's stands as it does already."""
+
+    heading = "TWO ANSWERS    somebody else entered something different here; nothing was overwritten"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "close", "Theirs stands"),
+        Binding("ctrl+s", "insist", "Mine stands"),
+    ]
+
+    def __init__(self, conflicts: Sequence[Conflict], base: RuleBase, *, may_insist: bool = True) -> None:
+        super().__init__()
+        self.conflicts, self.base = conflicts, base
+        self.may_insist = may_insist
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:  # noqa: ARG002
+        return action != "insist" or self.may_insist
+
+    def body(self) -> ComposeResult:
+        lines = [line for conflict in self.conflicts for line in _lines(conflict, self.base)]
+        if self.may_insist:
+            lines.append("Talk to each other when in doubt. Ctrl+S puts yours in its place; undo brings theirs back.")
+        else:
+            lines.append("These two cannot stand together; close this, look at the case, and enter what is right.")
+        with VerticalScroll():
+            yield Static("\n".join(lines), classes="sheet-text", markup=False)
+
+    def on_mount(self) -> None:
+        self.query_one(VerticalScroll).focus()
+
+    def action_insist(self) -> None:
+        self.dismiss(True)
+
+
+def _lines(conflict: Conflict, base: RuleBase) -> Iterator[str]:
+    step = _STEP.match(conflict.field)
+    text = base.steps.get(step[1]) if step else None
+    says = {word: one.says for word, one in text.outcomes.items()} if text else {}
+    who = "somebody else" if conflict.who == "unknown" else conflict.who
+    when = f" at {conflict.at.astimezone():%H:%M}" if conflict.at else ""
+    yield f"{text.title}{' (after the repair)' if step[2] else ''}" if step and text else conflict.field
+    yield f"  {who}{when}: {_whole(conflict.theirs, says)}"
+    yield f"  you: {_whole(conflict.yours, says)}"
+    yield f"  before: {_whole(conflict.base, says)}"
+    yield ""
+
+
+def _whole(value: Any, says: Mapping[str, str]) -> str:
+    """A value as it is, however long: what somebody typed must not be lost here."""
+    if value is None:
+        return "nothing"
+    if isinstance(value, str):
+        return says.get(value, value)
+    return json.dumps(value, ensure_ascii=False)
