@@ -75,8 +75,8 @@ class CaseEntry:
 
 
 class CaseInHand(Protocol):
-    """One case, open in one session. `by` is who changes it; `sound` is asked before anything is written, unless what is
-    to stand is just the case that was handed in.
+    """One case, open in one session. `by` is who changes it; `sound` is asked before anything is written, unless what
+    is to stand is just the case that was handed in.
 
     Every method raises ConflictError where another's change stands against it, another InputError or OSError when it
     cannot be done; the case in hand then stays as it was.
