@@ -24,6 +24,7 @@ from vibdiag.recording.search import Trial, try_orders
 from vibdiag.recording.severity import Severity, order_severity_ms2, severity
 from vibdiag.recording.signal import Recording, SpeedTrack
 from vibdiag.recording.speed import DELAY_S, SmoothSpeed, smooth_speed
+from vibdiag.recording.wheels_apart import WheelsApart, end_of, wheels_apart
 
 __all__ = ["Analysis", "analyse"]
 
@@ -38,7 +39,8 @@ class Analysis:
     """orders: of the wheel and what is geared to it; None when there is no usable speed. engine: orders of the
     engine, where its speed was recorded. severity: of everything; order_severity_ms2: weighted r.m.s. of each found
     order alone, by name. over_speed: amplitude by speed of each found line, by (name, channel), as are judged and
-    beats. mean_speed_ms, delay_s: of the speed used.
+    beats. wheels: 1x wheel parted among the wheels, where each one's speed was recorded. mean_speed_ms, delay_s: of the
+    speed used.
     """
 
     faults: tuple[Fault, ...]
@@ -53,6 +55,7 @@ class Analysis:
     humps_hz: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
     origin: Origin | None = None
     signs: tuple[SignWord, ...] = ()
+    wheels: WheelsApart | None = None
     mean_speed_ms: float | None = None
     delay_s: float | None = None
 
@@ -73,13 +76,15 @@ def analyse(
     delay_s: float | None = None,
     alarm: float = 0.01,
     details: int = 4,
+    wheel_circumference_m: float | None = None,
 ) -> Analysis:
     """Analyse one recording.
 
     circumference_m: (smallest, largest) that tyre and wear allow; add what the speed may read wrong. propshaft_ratio:
     turns of the propshaft per turn of the wheel. cylinders: of the engine. delay_s: of the speed's stamps, found from
     the orders themselves when left out and the speed changes. alarm: allowed false alarms of the search. details: how
-    many of the strongest orders get amplitude over speed, beat and the order-or-fixed test.
+    many of the strongest orders get amplitude over speed, beat and the order-or-fixed test. wheel_circumference_m: what
+    one turn was reckoned as in the speeds of the single wheels, where that is known.
     """
     candidates = wheel_orders(highest=highest_order, propshaft_ratio=propshaft_ratio, halfshafts=halfshafts)
     centre = float(np.sqrt(circumference_m[0] * circumference_m[1]))
@@ -126,6 +131,12 @@ def analyse(
                     frequency_hz=lines[0].frequency_hz,
                     place=recording.sensor_place,
                 )
+    apart = _each_wheel(recording, even, speed, orders, wheel_circumference_m)
+    if apart is not None and apart.shares and (end := end_of(apart.shares[0].name)) is not None and origin is not None:
+        first = apart.shares[0]
+        why = f"its own speed parts {first.name} from the other wheels"
+        if first.alarm < alarm:
+            origin = replace(origin, end=end, why=why, trust=0.9 * (1.0 - first.alarm))
     humps = {
         name: fixed_humps(even, speed, channel=row)
         for row, name in enumerate(even.names)
@@ -143,6 +154,7 @@ def analyse(
         beats=MappingProxyType(beats),
         humps_hz=MappingProxyType({name: each for name, each in humps.items() if each}),
         origin=origin,
+        wheels=apart,
         signs=signs_of(orders, judged=judged, beats=beats, origin=origin),
         mean_speed_ms=mean,
         delay_s=speed.delay_s,
@@ -161,6 +173,26 @@ def _needed_hz(
         most = max(each.order for each in engine_orders(cylinders=cylinders))
         highest = max(highest, most * float(np.nanquantile(recording.engine.rev_per_s, 0.98)))
     return highest / 0.4
+
+
+def _each_wheel(
+    recording: Recording, even: EvenRecording, speed: SmoothSpeed, orders: Orders, known_m: float | None
+) -> WheelsApart | None:
+    """The first order of the wheel on the channel that shows it best."""
+    lines = [line for line in orders.found if line.part == "wheel" and line.order == 1.0]
+    if not lines or not recording.wheels or orders.circumference is None:
+        return None
+    line = max(lines, key=lambda each: each.log_likelihood_ratio)
+    return wheels_apart(
+        even,
+        speed,
+        recording.wheels,
+        channel=even.names.index(line.channel),
+        order=line.order,
+        name=line.name,
+        circumference_m=known_m or orders.circumference.metres,
+        known=known_m is not None,
+    )
 
 
 def _over_speed(even: EvenRecording, orders: Orders, line: Line) -> tuple[SpeedPoint, ...]:

@@ -113,7 +113,8 @@ class Recording:
 
     time_s: (N,), as stamped: it may jitter, repeat, run backwards and have gaps; `clean.py` puts it right.
     channels: name -> channel, each (N,). speed: None when there is none. engine: None when there is none.
-    sensor_place: where the sensor sat. notes: one line each, what the reader had to guess or leave out.
+    sensor_place: where the sensor sat. notes: one line each, what the reader had to guess or leave out. wheels: the
+    speed of each wheel by name, where each was recorded; `speed` is then their mean.
 
     Raises ValueError, naming the channel, when lengths do not match or nothing was measured.
 
@@ -129,9 +130,11 @@ class Recording:
     engine: EngineTrack | None = None
     sensor_place: Place = "unknown"
     notes: tuple[str, ...] = field(default=())
+    wheels: Mapping[str, SpeedTrack] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "time_s", _column(self.time_s, "The time"))
+        object.__setattr__(self, "wheels", MappingProxyType(dict(self.wheels)))
         object.__setattr__(self, "channels", MappingProxyType(dict(self.channels)))
         if self.sensor_place not in get_args(Place):
             raise ValueError(f"sensor_place is {self.sensor_place!r}, but must be one of {', '.join(get_args(Place))}.")

@@ -32,6 +32,7 @@ def test_a_real_car_with_three_clocks() -> None:
     assert 100 < recording.time_s.size / recording.duration_s < 108
     assert speed is not None
     assert speed.source == "wheel-speed"
+    assert list(recording.wheels) == ["wheel0_mps", "wheel1_mps", "wheel2_mps", "wheel3_mps"]
     assert abs(speed.time_s[0] - 0.0095) < 1e-9
     assert reading.remarks == (
         "comma2k19_gnss_5s.csv: taken to run on the same clock as comma2k19_imu_5s.csv.",

@@ -58,7 +58,13 @@ def judge(files: Sequence[Path], car: Car, *, columns: dict[str, str], place: Pl
     recording = reading.recording
     searched = searched_m(car.tyres, "unknown" if recording.speed is None else recording.speed.source)
     with _telling(f"Looking through {recording.duration_s / 60:.0f} min ...", long=size > _LONG_BYTES):
-        found = analyse(recording, circumference_m=searched, propshaft_ratio=car.axle_ratio, cylinders=car.cylinders)
+        found = analyse(
+            recording,
+            circumference_m=searched,
+            propshaft_ratio=car.axle_ratio,
+            cylinders=car.cylinders,
+            wheel_circumference_m=car.wheel_circumference_m,
+        )
     return Judged(reading, searched, found)
 
 

@@ -97,6 +97,24 @@ def road_data(judged: Judged, changes: Sequence[Change] | None, kept: str | None
             "missing_axes": list(felt.missing_axes),
         },
         "order_severity_ms2": {name: _number(each) for name, each in found.order_severity_ms2.items()},
+        "wheels": None
+        if found.wheels is None
+        else {
+            "order": found.wheels.order,
+            "channel": found.wheels.channel,
+            "condition": _number(found.wheels.condition, 3),
+            "beats": _number(found.wheels.beats, 2),
+            "refused": found.wheels.refused,
+            "shares": [
+                {
+                    "wheel": each.name,
+                    "amplitude": _number(each.amplitude),
+                    "interval": _pair(each.interval),
+                    "alarm": _number(each.alarm, 6),
+                }
+                for each in found.wheels.shares
+            ],
+        },
         "signs": [
             {"sign": each.sign, "word": each.word, "trust": _number(each.trust, 4), "because": each.because}
             for each in found.signs

@@ -1,4 +1,4 @@
-"""A recording and its signs into the case it belongs to."""
+"""A recording, its signs and its orders into the case it belongs to."""
 
 from __future__ import annotations
 
@@ -6,55 +6,79 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Literal
 
-from vibdiag.case.model import Case, RecordedSign
-from vibdiag.case.storage import save_case
+from vibdiag.case.model import Case, OrderAtSpeed, RecordedOrder, RecordedSign
+from vibdiag.commands.road.ask import Judged
 from vibdiag.files.errors import InputError
-from vibdiag.recording.evidence import SignWord
+from vibdiag.recording.orders import Line
 from vibdiag.recording.signal import Place
-from vibdiag.work.attachments import attach, place_of
+from vibdiag.work.attachments import with_recording
+from vibdiag.work.shelf import CaseInHand
 
 __all__ = ["keep"]
 
 
 def keep(
-    case: Case,
-    path: Path,
-    files: Sequence[Path],
-    signs: Sequence[SignWord],
-    *,
-    place: Place,
-    taken: Literal["before", "after"],
+    hand: CaseInHand, files: Sequence[Path], judged: Judged, *, place: Place, taken: Literal["before", "after"]
 ) -> Case:
-    """Attach the files to the case at `path`, the signs to the first of them, and save it atomically.
+    """Attach the files to the case in hand, signs and orders to the first of them, and save it.
 
-    A file that is attached already keeps its note and gets the new signs. Raises InputError when it cannot be written.
+    A file that is attached already keeps its note and gets the new signs and orders. Raises InputError when it cannot
+    be kept.
     """
-    folder = path.resolve().parent
-    recorded = [
+    case = hand.case
+    signs = [
         RecordedSign(sign=each.sign, word=each.word, trust=round(float(each.trust), 4), because=each.because)
-        for each in signs
+        for each in judged.analysis.signs
     ]
-    for number, file in enumerate(files):
-        whole = file.resolve()
-        if not any(place_of(one.path, folder).resolve() == whole for one in case.attachments):
-            try:
-                case = attach(case, str(whole), folder=folder, sensor_place=place, taken=taken)
-            except ValueError as error:
-                raise InputError(str(error), file=file) from error
-        case = case.model_copy(
-            update={
-                "attachments": [
-                    one.model_copy(
-                        update={"sensor_place": place, "taken": taken, "signs": recorded if number == 0 else []}
-                    )
-                    if place_of(one.path, folder).resolve() == whole
-                    else one
-                    for one in case.attachments
-                ]
-            }
-        )
+    orders = [_order(judged, line) for line in judged.analysis.lines]
     try:
-        save_case(case, path)
+        for number, file in enumerate(files):
+            kept = hand.bring(str(file.resolve()))
+            if not any(one.path == kept for one in case.attachments):
+                case = with_recording(case, kept, sensor_place=place, taken=taken)
+            read = {"signs": signs, "orders": orders} if number == 0 else {"signs": [], "orders": []}
+            case = case.model_copy(
+                update={
+                    "attachments": [
+                        one.model_copy(update={"sensor_place": place, "taken": taken, **read})
+                        if one.path == kept
+                        else one
+                        for one in case.attachments
+                    ]
+                }
+            )
+        hand.save(case, f"recording {files[0].name}", by=None, sound=lambda _: None)
+    except InputError:
+        raise
+    except ValueError as error:
+        raise InputError(str(error)) from error
     except OSError as error:
-        raise InputError(f"cannot be written: {error.strerror}; the case is as it was", file=path) from error
-    return case
+        raise InputError(f"cannot be written: {error.strerror}; the case is as it was", file=hand.name) from error
+    return hand.case
+
+
+def _order(judged: Judged, line: Line) -> RecordedOrder:
+    """A found line as the case keeps it: five digits, and its amplitude over speed."""
+    found, channel = judged.analysis, judged.reading.recording.channels[line.channel]
+    mean_kmh = None if found.mean_speed_ms is None else round(3.6 * found.mean_speed_ms, 2)
+    low, high = (round(max(0.0, float(each)), 5) for each in line.interval)
+    return RecordedOrder(
+        order=line.name,
+        part=line.part,
+        axis=line.channel,
+        unit=channel.unit,
+        hz=round(float(line.frequency_hz), 3),
+        kmh=mean_kmh,
+        amplitude=round(float(line.amplitude), 5),
+        low=low,
+        high=high,
+        over_speed=[
+            OrderAtSpeed(
+                kmh=round(float(at.speed_kmh), 1),
+                amplitude=round(max(0.0, float(at.amplitude)), 5),
+                low=round(max(0.0, float(at.interval[0])), 5),
+                high=round(max(0.0, float(at.interval[1])), 5),
+            )
+            for at in found.over_speed.get((line.name, line.channel), ())
+        ],
+    )

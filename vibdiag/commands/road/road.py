@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Literal
 
 import typer
 
-from vibdiag.case.storage import load_case
 from vibdiag.commands.output import input_errors, paragraph, print_json, say
 from vibdiag.commands.road.ask import changes_between, corrections, judge, place_of
 from vibdiag.commands.road.car import car_of
@@ -15,6 +15,7 @@ from vibdiag.commands.road.data import road_data
 from vibdiag.commands.road.keep import keep
 from vibdiag.commands.road.svg import as_svg
 from vibdiag.commands.road.text import say_changes, say_road
+from vibdiag.commands.where import case_at, hand_at
 from vibdiag.files.atomic import write_atomically
 from vibdiag.files.errors import InputError
 from vibdiag.recording.reading.open_recording import open_recording
@@ -47,6 +48,10 @@ def road(
     ] = None,
     cylinders: Annotated[int | None, typer.Option(help="Number of cylinders: looks for engine orders.")] = None,
     axle_ratio: Annotated[float | None, typer.Option(help="Propshaft turns per wheel turn: looks for it.")] = None,
+    wheel_circumference: Annotated[
+        float | None,
+        typer.Option(metavar="M", help="What each wheel's own speed was reckoned with, m a turn: parts the wheels."),
+    ] = None,
     keep_it: Annotated[
         bool, typer.Option("--keep", help="Attach the recording and its signs to the case given by --case.")
     ] = False,
@@ -69,8 +74,15 @@ def road(
         when = _taken(taken, compared=bool(before))
         if keep_it and case_file is None:
             raise InputError("--keep needs --case, the case that the recording belongs to")
-        case = None if case_file is None else load_case(case_file)
+        case = None if case_file is None else case_at(case_file)[0]
         car = car_of(case, tyre=tyre, cylinders=cylinders, axle_ratio=axle_ratio)
+        if wheel_circumference is not None:
+            if not 1.0 <= wheel_circumference <= 4.0:
+                raise InputError(
+                    f"{wheel_circumference:g} m is no circumference of a wheel; write 1 to 4",
+                    field="--wheel-circumference",
+                )
+            car = replace(car, wheel_circumference_m=wheel_circumference)
         judged = judge(files, car, columns=said, place=sat)
         changes = None
         if before:
@@ -80,7 +92,8 @@ def road(
             _write(svg, as_svg(judged, title=", ".join(file.name for file in files)))
         kept = None
         if keep_it and case is not None and case_file is not None:
-            keep(case, case_file, files, judged.analysis.signs, place=sat, taken=when)
+            with hand_at(case_file) as hand:
+                keep(hand, files, judged, place=sat, taken=when)
             kept = str(case_file)
     if as_json:
         print_json(road_data(judged, changes, kept))

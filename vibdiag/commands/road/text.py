@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from vibdiag.commands.output import paragraph, say
+from vibdiag.commands.output import bar, paragraph, say
 from vibdiag.commands.road.ask import Judged
 from vibdiag.commands.road.picture import order_bars, speed_bars, strongest_lines
 from vibdiag.recording.alarm import shown
@@ -90,6 +90,7 @@ def _say_orders(found: Analysis, recording: Recording) -> None:
     for line in lines:
         say()
         _say_order(line, found, recording)
+    _say_wheels(found, recording)
     missing = [name for name in _tried(found) if name not in {line.name for line in lines}]
     if missing:
         say()
@@ -148,6 +149,24 @@ def _say_order(line: Line, found: Analysis, recording: Recording) -> None:
     alone = found.order_severity_ms2.get(line.name)
     if alone is not None:
         _say(f"Weighted, this order alone: {alone:.3f} m/s2 r.m.s.", first="  ", indent="    ")
+
+
+def _say_wheels(found: Analysis, recording: Recording) -> None:
+    """1x wheel, wheel by wheel."""
+    apart = found.wheels
+    if apart is None:
+        return
+    say()
+    say(f"{apart.order} wheel by wheel, on {apart.channel} (90 %):")
+    if apart.refused is not None:
+        _say(apart.refused, first="  ", indent="    ")
+    largest = max((each.amplitude for each in apart.shares), default=1.0)
+    unit = recording.channels[apart.channel].unit
+    for each in apart.shares:
+        low, high = each.interval
+        sure = "" if each.alarm < 0.01 else " not sure"
+        length = bar(each.amplitude / largest, cells=12)
+        say(f"  {each.name:16.16} {length} {each.amplitude:.3f} ({low:.3f} to {high:.3f}) {unit}{sure}")
 
 
 def _could_be_a_shaft(line: Line, found: Analysis) -> bool:

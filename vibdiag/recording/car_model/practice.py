@@ -6,12 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vibdiag.recording.car_model.body import OUTPUTS, Car, ComplexArray, responses, responses_at
+from vibdiag.recording.car_model.body import OUTPUTS, WHEELS, Car, ComplexArray, responses, responses_at
 from vibdiag.recording.car_model.driving import Drive, true_speed
 from vibdiag.recording.car_model.instruments import Instruments, read_sensor, read_speed
 from vibdiag.recording.car_model.road import RoadClass, make_road
 from vibdiag.recording.car_model.sources import Body, Shaft, Wheel
-from vibdiag.recording.signal import Channel, EngineTrack, FloatArray, Place, Recording
+from vibdiag.recording.signal import Channel, EngineTrack, FloatArray, Place, Recording, SpeedTrack
 
 __all__ = ["Practice", "practice_recording"]
 
@@ -52,11 +52,13 @@ def practice_recording(
     place: Place = "seat-rail",
     engine_known: bool = False,
     axes: str = "xyz",
+    wheels_known: bool = False,
 ) -> Practice:
     """Drive a car with these faults and record it.
 
     axes: which of x, y, z the sensor has. place: "steering-wheel" and "steering-column" add a rotation channel
-    "steering". engine_known: also record the engine's speed. With no fault given the car has none.
+    "steering". engine_known: also record the engine's speed. wheels_known: the speed is
+    that of the four wheels, each recorded by itself. With no fault given the car has none.
     """
     car, drive, instruments = car or Car(), drive or Drive(), instruments or Instruments()
     rng = np.random.default_rng(seed)
@@ -112,8 +114,29 @@ def practice_recording(
         at = np.arange(0.0, drive.seconds, 0.1)
         engine = EngineTrack(at, np.interp(at, time_s, speed_ms) / circumference_m * body.engine_ratio)
     speed = read_speed(rng, instruments, time_s=time_s, speed_ms=speed_ms, seconds=drive.seconds)
-    recording = Recording(stamps, channels, speed=speed, engine=engine, sensor_place=place)
+    each = _each_wheel(rng, wheels, instruments, time_s, speed_ms, drive.seconds) if wheels_known else {}
+    if each:
+        readings = [track.speed_ms for track in each.values()]
+        speed = SpeedTrack(next(iter(each.values())).time_s, np.mean(readings, axis=0), "wheel-speed")
+    recording = Recording(stamps, channels, speed=speed, engine=engine, sensor_place=place, wheels=each)
     return Practice(recording, circumference_m, truth, mean_ms, time_s, speed_ms)
+
+
+def _each_wheel(
+    rng: np.random.Generator,
+    wheels: tuple[Wheel, ...],
+    instruments: Instruments,
+    time_s: FloatArray,
+    speed_ms: FloatArray,
+    seconds: float,
+) -> dict[str, SpeedTrack]:
+    """Turns counted by each wheel's own sensor, told as a speed by one circumference for all."""
+    larger = {wheel.place: wheel.larger for wheel in wheels}
+    tracks = {}
+    for place, name in enumerate(WHEELS):
+        own = speed_ms / (1.0 + larger.get(place, 0.0))
+        tracks[name] = read_speed(rng, instruments, time_s=time_s, speed_ms=own, seconds=seconds)
+    return tracks
 
 
 def _turn_wheel(

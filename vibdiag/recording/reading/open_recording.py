@@ -5,7 +5,7 @@ from __future__ import annotations
 import importlib
 import os
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
@@ -84,9 +84,7 @@ def open_recording(
     recording = join_streams(streams, place or "unknown")
     layout_of_all = Layout(tuple(layouts))
     remarks += [*layout_of_all.doubts(), *recording.notes]
-    recording = Recording(
-        recording.time_s, recording.channels, recording.speed, recording.engine, recording.sensor_place, tuple(remarks)
-    )
+    recording = replace(recording, notes=tuple(remarks))
     return Reading(recording, layout_of_all, (*remarks, *faults(recording)))
 
 

@@ -69,10 +69,10 @@ def join_streams(streams: Sequence[Stream], place: Place) -> Recording:
             notes.append(f"{label}: {', '.join(other.stream.channels)} interpolated onto the clock of {main.label}.")
         else:
             notes.append(f"{label}: {', '.join(other.stream.channels)} interpolated onto the rows of acceleration.")
-    speed, speed_note = _speed(aligned, origin_s)
+    speed, wheels, speed_note = _speed(aligned, origin_s)
     engine, engine_note = _engine(aligned, origin_s)
     notes += [text for text in (speed_note, engine_note) if text]
-    return Recording(time_s, channels, speed, engine, place, tuple(notes))
+    return Recording(time_s, channels, speed, engine, place, tuple(notes), wheels)
 
 
 def _shift(main: Stream, other: Stream) -> tuple[float, str]:
@@ -146,11 +146,11 @@ def _onto(axis_s: FloatArray, time_s: FloatArray, values: FloatArray) -> FloatAr
     return np.asarray(out, dtype=np.float64)
 
 
-def _speed(aligned: list[_Aligned], origin_s: float) -> tuple[SpeedTrack | None, str]:
-    """The best track; several wheels are averaged, so that a curve or one slipping wheel weighs less."""
+def _speed(aligned: list[_Aligned], origin_s: float) -> tuple[SpeedTrack | None, dict[str, SpeedTrack], str]:
+    """The best track, each wheel's, and a note; wheels are averaged, so that a curve or a slip weighs less."""
     found = [(track, a.shift_s - origin_s, a.stream.label) for a in aligned for track in a.stream.speeds]
     if not found:
-        return None, ""
+        return None, {}, ""
     best = min(found, key=lambda item: (_PREFERRED.index(item[0].source), -item[0].values.size))
     track, shift_s, label = best
     alike = [
@@ -163,7 +163,9 @@ def _speed(aligned: list[_Aligned], origin_s: float) -> tuple[SpeedTrack | None,
     note = f"Road speed is the mean of {', '.join(t.name for t in alike)}" if len(alike) > 1 else ""
     if left:
         note = (note or f"Road speed is {track.name}") + f"; not used: {', '.join(left)}"
-    return SpeedTrack(track.time_s + shift_s, values, track.source), note + "." if note else ""
+    time_s = track.time_s + shift_s
+    wheels = {t.name: SpeedTrack(time_s, t.values, t.source) for t in alike} if len(alike) > 1 else {}
+    return SpeedTrack(time_s, values, track.source), wheels, note + "." if note else ""
 
 
 def _engine(aligned: list[_Aligned], origin_s: float) -> tuple[EngineTrack | None, str]:
