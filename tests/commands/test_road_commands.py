@@ -22,6 +22,8 @@ from vibdiag.case.model import Case
 from vibdiag.case.storage import load_case, save_case
 from vibdiag.commands.main import app
 from vibdiag.commands.road import COMMANDS
+from vibdiag.store.recordings import kept_files
+from vibdiag.store.store import open_store
 
 README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
 
@@ -212,6 +214,12 @@ def test_kept_signs_weigh_before_the_repair_and_not_after(
     assert (kept.taken, kept.sensor_place) == ("before", "seat-rail")
     assert Path(kept.path) == Path(heavy[0]).resolve()
     assert ("follows", "wheel-1x") in {(each.sign, each.word) for each in kept.signs}
+    told = data_of("road", heavy[0], "--case", str(case), "--place", "seat-rail")["orders"]
+    assert [(one.order, one.axis, one.amplitude) for one in kept.orders] == [
+        (each["order"], each["channel"], each["amplitude"]) for each in told
+    ]
+    assert all(one.low <= one.amplitude <= one.high for one in kept.orders)
+    assert any(len(one.over_speed) >= 2 for one in kept.orders)
     with_it = adviser.believe(load_case(case))[1].by_cause()[cause]
     assert with_it > empty
     ran("road", heavy[0], *at)
@@ -219,6 +227,25 @@ def test_kept_signs_weigh_before_the_repair_and_not_after(
     ran("road", light[0], "--before", heavy[0], *at)
     assert [one.taken for one in load_case(case).attachments] == ["before", "after"]
     assert adviser.believe(load_case(case))[1].by_cause()[cause] == with_it
+
+
+def test_a_recording_is_kept_with_a_case_of_the_store(
+    case: Path, heavy: tuple[str, Any], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The file itself goes into the store: the stick may be taken away."""
+    monkeypatch.setenv("VIBDIAG_STORE", str(tmp_path / "cases.db"))
+    monkeypatch.delenv("VIBDIAG_CASES", raising=False)
+    ran("store", "import", str(case))
+    case_id = load_case(case).id
+    ran("road", heavy[0], "--place", "seat-rail", "--case", case_id, "--keep")
+    with open_store() as store:
+        (kept,) = store.read(case_id).case.attachments
+        assert kept.path == Path(heavy[0]).name
+        assert kept.orders
+        assert kept.signs
+        (file,) = kept_files(store, case_id)
+        assert (file.path, file.size_bytes) == (kept.path, Path(heavy[0]).stat().st_size)
+    assert load_case(case).attachments == []
 
 
 def test_without_keep_the_case_is_not_touched(case: Path, heavy: tuple[str, Any]) -> None:

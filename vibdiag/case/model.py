@@ -54,8 +54,10 @@ __all__ = [
     "FollowUp",
     "History",
     "Measurement",
+    "OrderAtSpeed",
     "Outcome",
     "ReadingSet",
+    "RecordedOrder",
     "RecordedSign",
     "Repair",
     "Seen",
@@ -315,6 +317,33 @@ class RecordedSign(Part):
     because: Short = Field("", description="What was seen in the recording, in one sentence.")
 
 
+_Amplitude = Annotated[Number, Field(ge=0, le=1e6, allow_inf_nan=False)]
+
+
+class OrderAtSpeed(Part):
+    """Amplitude of an order about one road speed."""
+
+    kmh: Annotated[Number, Field(ge=0, le=500, allow_inf_nan=False)] = Field(description="The middle of the step.")
+    amplitude: _Amplitude = Field(description="Zero to peak, in the order's unit.")
+    low: _Amplitude = Field(description="90 % interval, from ...")
+    high: _Amplitude = Field(description="... to.")
+
+
+class RecordedOrder(Part):
+    """One order that was found in a recording, on one axis; it is shown in reports and weighs by its sign alone."""
+
+    order: Short = Field(description="As ISO 13373 writes it, such as 1x wheel.")
+    part: Short = Field("", description="What turns so, in words.")
+    axis: Short = Field(description="The channel of the recording it stands on.")
+    unit: Short
+    hz: Annotated[Number, Field(gt=0, le=1e5, allow_inf_nan=False)] = Field(description="At the mean speed.")
+    kmh: Annotated[Number, Field(ge=0, le=500, allow_inf_nan=False)] | None = Field(None, description="The mean speed.")
+    amplitude: _Amplitude = Field(description="Zero to peak, in unit.")
+    low: _Amplitude = Field(description="90 % interval, from ...")
+    high: _Amplitude = Field(description="... to.")
+    over_speed: list[OrderAtSpeed] = Field(default_factory=list, max_length=100)
+
+
 class Attachment(Part):
     """A recording or picture that belongs to the case; the file itself stays where it is."""
 
@@ -327,6 +356,9 @@ class Attachment(Part):
         default_factory=list,
         max_length=100,
         description="What `vibdiag road` read in it; after the repair it does not weigh on the causes.",
+    )
+    orders: list[RecordedOrder] = Field(
+        default_factory=list, max_length=100, description="The orders `vibdiag road` found in it, the surest first."
     )
 
 

@@ -8,14 +8,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from vibdiag.case.model import Case
-from vibdiag.case.storage import load_case
 from vibdiag.files.errors import InputError
+from vibdiag.work.case_file import CaseFile
 from vibdiag.work.casebook import Casebook, chosen_folder, usual_folder
 
 if TYPE_CHECKING:
-    from vibdiag.work.shelf import Shelf
+    from vibdiag.work.shelf import CaseInHand, Shelf
 
-__all__ = ["case_at", "opened_shelf", "preferences_path", "waiting_files"]
+__all__ = ["case_at", "hand_at", "opened_shelf", "preferences_path", "waiting_files"]
 
 
 @contextmanager
@@ -60,15 +60,26 @@ def waiting_files(shelf: Shelf) -> str | None:
     )
 
 
+@contextmanager
+def hand_at(given: Path) -> Iterator[CaseInHand]:
+    """The case in the file `given`, or of that id in the store, in hand, so that it can be saved.
+
+    Raises InputError when there is neither.
+    """
+    if given.exists() or given.suffix in (".yaml", ".yml") or given.parent != Path():
+        yield CaseFile(given)
+        return
+    with opened_shelf(None, None) as shelf:
+        key = str(shelf.folder / f"{given}.yaml") if isinstance(shelf, Casebook) else str(given)
+        if not shelf.holds(key):
+            raise InputError(f"there is no such file, and no case of this id in {shelf.place}", file=given)
+        yield shelf.open(key)
+
+
 def case_at(given: Path) -> tuple[Case, Path]:
     """The case in the file `given`, or of that id in the store; and the path beside which a report of it may lie.
 
     Raises InputError when there is neither.
     """
-    if given.exists() or given.suffix in (".yaml", ".yml") or given.parent != Path():
-        return load_case(given), given
-    with opened_shelf(None, None) as shelf:
-        key = str(shelf.folder / f"{given}.yaml") if isinstance(shelf, Casebook) else str(given)
-        if not shelf.holds(key):
-            raise InputError(f"there is no such file, and no case of this id in {shelf.place}", file=given)
-        return shelf.open(key).case, given
+    with hand_at(given) as hand:
+        return hand.case, given

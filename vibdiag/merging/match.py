@@ -21,14 +21,16 @@ IDENTITY: dict[str, tuple[str, ...]] = {
     "acknowledged": ("danger", "by"),
     "attachments": ("path",),
     "signs": ("sign",),
+    "orders": ("order", "axis"),
+    "over_speed": ("kmh",),
     "follow_ups": ("what", "due"),
     "events": ("what",),
     "repairs": ("what",),
 }
 # Two people who each add an entry of one identity mean the same thing here; elsewhere each has measured once.
-ONE_OF_EACH = frozenset({"steps", "acknowledged", "attachments", "signs", "follow_ups"})
+ONE_OF_EACH = frozenset({"steps", "acknowledged", "attachments", "signs", "orders", "over_speed", "follow_ups"})
 # Numbers that only mean something together: never half of one and half of the other.
-WHOLE = frozenset({"measurements", "readings", "balance_readings", "signs"})
+WHOLE = frozenset({"measurements", "readings", "balance_readings", "signs", "orders", "over_speed"})
 # Lists of words in which order says nothing.
 SETS = frozenset({"felt_at", "noise", "not_happened"})
 

@@ -21,7 +21,23 @@ PERSONAL = frozenset(
 )
 # Texts that are ids or markings; times say when something was measured.
 EVIDENCE = frozenset(
-    {"at", "confirming_step", "due", "front", "id", "opened_at", "outcome", "rear", "sign", "step", "word"}
+    {
+        "at",
+        "axis",
+        "confirming_step",
+        "due",
+        "front",
+        "id",
+        "opened_at",
+        "order",
+        "outcome",
+        "part",
+        "rear",
+        "sign",
+        "step",
+        "unit",
+        "word",
+    }
 )
 
 

@@ -36,7 +36,7 @@ def keep(
             kept = hand.bring(str(file.resolve()))
             if not any(one.path == kept for one in case.attachments):
                 case = with_recording(case, kept, sensor_place=place, taken=taken)
-            read = {"signs": signs, "orders": orders} if number == 0 else {"signs": [], "orders": []}
+            read: dict[str, object] = {"signs": signs, "orders": orders} if number == 0 else {"signs": [], "orders": []}
             case = case.model_copy(
                 update={
                     "attachments": [
