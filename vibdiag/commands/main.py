@@ -273,6 +273,22 @@ def rules_score(
     score_rules(folder, rules=rules, as_json=as_json)
 
 
+@rules_app.command("shops")
+def rules_shops(
+    folder: Annotated[
+        Path | None, typer.Argument(metavar="[FOLDER]", help="Folder of confirmed cases to draw cars from, too.")
+    ] = None,
+    cars: Annotated[int, typer.Option(min=10, max=10_000, help="How many cars to draw for each trial.")] = 200,
+    seed: Annotated[int, typer.Option(help="The same seed draws the same cars.")] = 1,
+    rules: Rules = None,
+    as_json: Json = False,
+) -> None:
+    """Simulate shops: minutes and wrong repairs of this tool, the usual order, a checklist and chance."""
+    from vibdiag.commands.shops import compare_shops
+
+    compare_shops(folder, cars=cars, seed=seed, rules=rules, as_json=as_json)
+
+
 @rules_app.command("learn")
 def rules_learn(
     folder: Annotated[
