@@ -1,12 +1,9 @@
-"""Reports: what the case says is in them, escaped; the pictures are reproducible; Chromium prints them."""
+"""Reports: what the case says is in them, escaped; the pictures are reproducible. How they print: test_printed.py."""
 
 from __future__ import annotations
 
-import os
 import re
-import shutil
-import subprocess
-from pathlib import Path
+from typing import Any
 from xml.etree import ElementTree
 
 import pytest
@@ -17,10 +14,12 @@ from vibdiag.case.storage import load_case, load_folder
 from vibdiag.commands.report import KINDS, report_html
 from vibdiag.files.shipped import shipped_folder
 from vibdiag.report.content import gather
+from vibdiag.report.order_pairs import order_pairs
 from vibdiag.report.plots import Line, bars_before_after, lines_over_stages
 
+from .recorded import order, recorded
+
 CASES = [case for _, case in load_folder(shipped_folder("cases"))]
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 
 
 @pytest.fixture(scope="module")
@@ -101,18 +100,53 @@ def test_bars_are_in_proportion() -> None:
     assert widths[1] / widths[0] == pytest.approx(0.25, rel=0.01)
 
 
-@pytest.mark.parametrize("kind", KINDS)
-def test_chromium_prints_it(kind: str, demo: Case, adviser: Adviser, tmp_path: Path) -> None:
-    if CHROMIUM is None:
-        if os.environ.get("CI"):
-            pytest.fail("Chromium is needed for this test: apt-get install chromium")
-        pytest.skip("no Chromium on this machine")
-    page, pdf = tmp_path / "report.html", tmp_path / "report.pdf"
-    page.write_text(report_html(gather(demo, adviser), kind, adviser), encoding="utf-8")
-    flags = "--headless=new --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
-    flags += "--disable-component-update --disable-sync --no-pdf-header-footer"
-    command = [CHROMIUM, *flags.split(), f"--user-data-dir={tmp_path / 'profile'}", f"--print-to-pdf={pdf}"]
-    subprocess.run([*command, page.as_uri()], check=True, capture_output=True, timeout=60)
-    content = pdf.read_bytes()
-    assert content.startswith(b"%PDF")
-    assert 1 <= len(re.findall(rb"/Type\s*/Page\b", content)) <= 8
+def test_orders_before_and_after_stand_beside_each_other_with_their_intervals(demo: Case, adviser: Adviser) -> None:
+    case = recorded(demo)
+    first, second = order_pairs(case)
+    assert (first.order, first.verdict, first.remark) == ("1x wheel", "less: 14% of what it was", "")
+    assert (second.order, second.verdict) == ("2x wheel", "not found any more")
+    for kind in ("customer", "file"):
+        page = report_html(gather(case, adviser), kind, adviser)
+        for number in ("0.145", "0.141 to 0.149", "0.02", "less: 14% of what it was", "not found any more"):
+            assert number in page, number
+        assert "1x wheel over speed" in page
+    assert "over speed" not in report_html(gather(demo, adviser), "customer", adviser)
+
+
+@pytest.mark.parametrize(
+    ("amplitude", "low", "high", "verdict"),
+    [
+        (0.08, 0.07, 0.095, "no clear change"),
+        (0.2, 0.19, 0.21, "more"),
+        (0.05, 0.04, 0.06, "less: 50% of what it was"),
+    ],
+)
+def test_only_intervals_that_part_show_a_change(
+    demo: Case, amplitude: float, low: float, high: float, verdict: str
+) -> None:
+    before, after = order(0.1, low=0.09, high=0.11), order(amplitude, low=low, high=high)
+    (pair,) = order_pairs(with_orders(demo, [before], [after]))
+    assert pair.verdict == verdict
+
+
+def test_what_must_not_be_compared_is_said(demo: Case) -> None:
+    (pair,) = order_pairs(with_orders(demo, [order(0.1)], [order(0.02, kmh=80.0)]))
+    assert "driven at 100 and 80 km/h" in pair.remark
+    (pair,) = order_pairs(with_orders(demo, [order(0.1)], [order(0.02)], sensor_place="floor"))
+    assert pair.remark == "the sensor sat in another place: not comparable"
+    (pair,) = order_pairs(with_orders(demo, [order(0.1)], None))
+    assert (pair.after, pair.verdict) == (None, "not recorded again")
+    (pair,) = order_pairs(with_orders(demo, [], [order(0.1)]))
+    assert (pair.before, pair.verdict) == (None, "not found before")
+    assert order_pairs(demo) == ()
+
+
+def with_orders(case: Case, before: list[Any], after: list[Any] | None, **more: Any) -> Case:
+    sign = {"sign": "follows", "word": "wheel-1x", "trust": 0.9}
+    sides = [("before", before, {}), *([] if after is None else [("after", after, more)])]
+    attachments = [
+        {"path": f"{side}.csv", "sensor_place": "seat-rail", "taken": side, "signs": [sign], "orders": orders} | extra
+        for side, orders, extra in sides
+    ]
+    data = case.model_dump(mode="json", exclude_defaults=True)
+    return Case.model_validate(data | {"attachments": attachments})

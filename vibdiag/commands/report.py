@@ -35,6 +35,8 @@ def report_html(content: CaseReport, kind: str, adviser: Adviser) -> str:
         counts=counts,
         ranking_svg=Markup(content.ranking_svg),  # noqa: S704
         compared_svg=Markup(content.compared_svg),  # noqa: S704
+        orders_svg=Markup(content.orders_svg),  # noqa: S704
+        over_speed_svg=Markup(content.over_speed_svg),  # noqa: S704
     )
 
 

@@ -10,6 +10,8 @@ from vibdiag.advice.next_step import Shop, StepAdvice, next_steps
 from vibdiag.advice.replay import stages
 from vibdiag.case.model import GONE, Case, StepResult
 from vibdiag.knowledge.forms import StepText
+from vibdiag.report.order_pairs import OrderPair, order_pairs
+from vibdiag.report.order_plots import order_bars, order_over_speed
 from vibdiag.report.plots import Line, bars_before_after, lines_over_stages
 from vibdiag.report.round_rows import RoundRow, round_row
 from vibdiag.work.before_after import Compared, compare
@@ -18,6 +20,7 @@ __all__ = ["Answer", "CaseReport", "StageRow", "gather"]
 
 _LINES_SHOWN = 4
 _CHECKS_SHOWN = 8
+_ORDERS_SHOWN = 6
 
 
 @dataclass(frozen=True)
@@ -39,7 +42,7 @@ class StageRow:
 
 @dataclass(frozen=True)
 class CaseReport:
-    """Everything a report template needs; `ranking_svg` is empty where there is only one stage."""
+    """Everything a report template needs; pictures are empty where there is nothing to draw."""
 
     case: Case
     assessment: Assessment
@@ -48,6 +51,9 @@ class CaseReport:
     everything: tuple[Answer, ...]
     compared: tuple[Compared, ...]
     compared_svg: str
+    orders: tuple[OrderPair, ...]
+    orders_svg: str
+    over_speed_svg: str
     names: tuple[str, ...]
     over_time: tuple[StageRow, ...]
     ranking_svg: str
@@ -85,6 +91,7 @@ def gather(case: Case, adviser: Adviser) -> CaseReport:
     svg = lines_over_stages(lines, [row.heading for row in rows], title="Ranking over time") if len(rows) > 1 else ""
     compared = compare(case)
     pairs = [(_compared_name(one), one.before, one.after, one.unit) for one in compared]
+    orders = order_pairs(case)[:_ORDERS_SHOWN]
     checks = next_steps(
         assessment.belief,
         assessment.findings,
@@ -103,6 +110,9 @@ def gather(case: Case, adviser: Adviser) -> CaseReport:
         _answers(case, adviser, ("question", "road", "check")),
         compared,
         bars_before_after(pairs, title="Before and after the repair") if pairs else "",
+        orders,
+        order_bars(orders, title="Orders before and after the repair") if orders else "",
+        order_over_speed(orders[0], title=f"{orders[0].order} over speed") if orders else "",
         names,
         rows,
         svg,

@@ -10,7 +10,7 @@ from xml.sax.saxutils import escape
 
 from vibdiag.measure import Turning, clock_text, wave_columns
 
-__all__ = ["Line", "bars_before_after", "lines_over_stages", "polar_plot"]
+__all__ = ["Line", "bars_before_after", "drawn", "lines_over_stages", "polar_plot"]
 
 _WIDTH, _HEIGHT = 640, 260
 _LEFT, _RIGHT, _TOP, _BOTTOM = 44, 190, 12, 34
@@ -29,7 +29,8 @@ class Line:
     values: tuple[float, ...]
 
 
-def _svg(body: Sequence[str], height: int, title: str, *, width: int = _WIDTH) -> str:
+def drawn(body: Sequence[str], height: int, title: str, *, width: int = _WIDTH) -> str:
+    """The picture of these parts; no script, nothing from outside."""
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" width="{width}" height="{height}" '
         f'role="img" font-family="DejaVu Sans, Verdana, sans-serif" font-size="11"><title>{escape(title)}</title>'
@@ -61,7 +62,7 @@ def lines_over_stages(lines: Sequence[Line], stages: Sequence[str], *, title: st
             f'<polyline points="{points}" fill="none" stroke="#1d1d1b" stroke-width="1.6" stroke-dasharray="{dash}"/>'
         )
         body.append(f'<text x="{_LEFT + width + 8}" y="{label_y + 4:.1f}">{escape(line.name)}</text>')
-    return _svg(body, _HEIGHT, title)
+    return drawn(body, _HEIGHT, title)
 
 
 def _spread(heights: Sequence[float], *, gap: float = 14.0) -> list[float]:
@@ -94,7 +95,7 @@ def bars_before_after(rows: Sequence[tuple[str, float | None, float | None, str]
                 f'<rect x="200" y="{y}" width="{length:.1f}" height="12" fill="{fill}" stroke="#1d1d1b"/>'
                 f'<text x="{206 + length:.1f}" y="{y + 10}">{word} {value:.3g} {escape(unit)}</text>'
             )
-    return _svg(body, max(1, len(rows)) * row_height + 8, title)
+    return drawn(body, max(1, len(rows)) * row_height + 8, title)
 
 
 def polar_plot(
@@ -155,4 +156,4 @@ def polar_plot(
     body += [
         f'<text x="{2 * _CENTRE + 6}" y="{40 + 17 * row}">{escape(text)}</text>' for row, text in enumerate(legend)
     ]
-    return _svg(body, 2 * _CENTRE, title, width=2 * _CENTRE + 190)
+    return drawn(body, 2 * _CENTRE, title, width=2 * _CENTRE + 190)
