@@ -264,13 +264,16 @@ def rules_check(
 @rules_app.command("score")
 def rules_score(
     folder: Annotated[Path, typer.Argument(help="Folder of case files with a confirmed cause.")],
+    sensitive: Annotated[
+        bool, typer.Option("--sensitivity", help="Show the table numbers that the first causes hang on.")
+    ] = False,
     rules: Rules = None,
     as_json: Json = False,
 ) -> None:
     """Score the ranking against cases whose cause was confirmed."""
     from vibdiag.commands.rules import score_rules
 
-    score_rules(folder, rules=rules, as_json=as_json)
+    score_rules(folder, rules=rules, sensitive=sensitive, as_json=as_json)
 
 
 @rules_app.command("shops")

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import asdict
 from pathlib import Path
 
 from vibdiag.advice.assess import Adviser
 from vibdiag.advice.facts import FACTS
 from vibdiag.advice.score import Figures, Interval, Score, score_cases
+from vibdiag.advice.sensitivity import Sensitive, sensitivity
 from vibdiag.case.storage import load_folder
 from vibdiag.commands.output import EXIT_INPUT, fail, input_errors, paragraph, print_json, say
 from vibdiag.files.errors import InputError
@@ -104,8 +106,8 @@ def _summary(counts: Counts) -> str:
     )
 
 
-def score_rules(folder: Path, *, rules: Path | None, as_json: bool) -> None:
-    """Print the score over a folder of confirmed cases beside the baseline."""
+def score_rules(folder: Path, *, rules: Path | None, sensitive: bool, as_json: bool) -> None:
+    """Print the score over a folder of confirmed cases beside the baseline, or the numbers that it hangs on."""
     with input_errors():
         adviser = Adviser.shipped(rules)
         cases = [case for _, case in load_folder(folder)]
@@ -113,10 +115,35 @@ def score_rules(folder: Path, *, rules: Path | None, as_json: bool) -> None:
             score = score_cases(cases, adviser)
         except ValueError as error:
             raise InputError(str(error), file=folder) from error
+        numbers = sensitivity(cases, adviser) if sensitive else ()
     if as_json:
-        print_json({"folder": str(folder), "count": len(score.cases)} | asdict(score))
+        whole = {"folder": str(folder), "count": len(score.cases)} | asdict(score)
+        print_json(whole | ({"sensitivity": [asdict(one) for one in numbers]} if sensitive else {}))
+    elif sensitive:
+        for line in _sensitive_lines(numbers, len(score.cases)):
+            say(line)
     else:
         _score_text(score)
+
+
+def _sensitive_lines(numbers: tuple[Sensitive, ...], cases: int) -> Iterator[str]:
+    yield paragraph(
+        f"Numbers of which half or double changes the first cause most often, of {cases} cases. More right: how many "
+        "more first causes are the confirmed one then. A number that changes much and gains nothing is uncertain, not "
+        "wrong."
+    )
+    yield ""
+    yield f"{'':62}{'used':>6}{'halved':>16}{'doubled':>16}"
+    yield f"{'P(word | cause)':62}{'in':>6}{'changes  right':>16}{'changes  right':>16}"
+    for one in numbers[:_MOST_CHANGES]:
+        name = f"{one.sign} = {one.word} | {one.cause}"
+        halved, doubled = (
+            f"{one.halved_changes:7}{one.halved_gains:+7}",
+            f"{one.doubled_changes:7}{one.doubled_gains:+7}",
+        )
+        yield f"{name:62}{one.cases:6}{halved:>16}{doubled:>16}"
+    if len(numbers) > _MOST_CHANGES:
+        yield f"... and {len(numbers) - _MOST_CHANGES} more; --json has them all"
 
 
 def _between(interval: Interval) -> str:

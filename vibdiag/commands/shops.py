@@ -11,9 +11,10 @@ import numpy as np
 from vibdiag.advice.assess import Adviser
 from vibdiag.case.storage import load_folder
 from vibdiag.commands.output import input_errors, paragraph, print_json, say
-from vibdiag.knowledge.base import RuleBase
-from vibdiag.trial.cars import Car, car_like, disturbed, draw_cars
+from vibdiag.trial.cars import Car, disturbed, draw_cars
+from vibdiag.trial.cars_of_cases import cars_of_cases
 from vibdiag.trial.compare import UNSOLVED_MINUTES, Result, compare
+from vibdiag.trial.interviews import Lengths, lengths
 from vibdiag.trial.shops import Shop, checklist, random_order, this_tool, usual_order
 
 __all__ = ["DISTURBED_BY", "compare_shops"]
@@ -25,13 +26,18 @@ def compare_shops(folder: Path | None, *, cars: int, seed: int, rules: Path | No
     """Print how many minutes and wrong repairs each way of looking costs, on cars drawn in up to three ways."""
     with input_errors():
         adviser = Adviser.shipped(rules)
-        found = {
-            name: compare(drawn, shops, adviser.base) for name, drawn, shops in _trials(adviser, folder, cars, seed)
-        }
+        trials = list(_trials(adviser, folder, cars, seed))
+        found = {name: compare(drawn, shops, adviser.base) for name, drawn, shops in trials}
+        talks = {name: lengths(drawn, adviser.base) for name, drawn, _ in trials}
     if as_json:
-        print_json({name: [asdict(result) for result in results] for name, results in found.items()})
+        print_json(
+            {
+                name: {"shops": [asdict(result) for result in results], "interview": asdict(talks[name])}
+                for name, results in found.items()
+            }
+        )
     else:
-        for line in _lines(found):
+        for line in _lines(found, talks):
             say(line)
 
 
@@ -45,9 +51,10 @@ def _trials(
     name = f"cars of which every number is off by up to a factor of {DISTURBED_BY:g}"
     yield name, draw_cars(base, other, count, random), _shops(this_tool(), seed)
     if folder is not None:
-        cars, tools = _real(adviser, folder, base, random)
-        if cars:
-            yield f"cars of the confirmed cases in {folder.name}", cars, _shops(tools, seed)
+        like = cars_of_cases(adviser, [case for _, case in load_folder(folder)], random)
+        if like:
+            tools = [this_tool(told) for _, told in like]
+            yield f"cars of the confirmed cases in {folder.name}", [car for car, _ in like], _shops(tools, seed)
 
 
 def _shops(tool: Sequence[Shop] | Shop, seed: int) -> dict[str, Sequence[Shop] | Shop]:
@@ -55,24 +62,7 @@ def _shops(tool: Sequence[Shop] | Shop, seed: int) -> dict[str, Sequence[Shop] |
     return {"this tool": tool, "the usual order": usual_order, "a good checklist": checklist, "by chance": chance}
 
 
-def _real(adviser: Adviser, folder: Path, base: RuleBase, random: np.random.Generator) -> tuple[list[Car], list[Shop]]:
-    """What was told is known to the tool from the start; what else would be found is drawn from the confirmed cause."""
-    cars: list[Car] = []
-    tools: list[Shop] = []
-    for _, case in load_folder(folder):
-        if case.outcome is None or case.outcome.confirmed_cause == "not-in-rule-base":
-            continue
-        evidence = adviser.believe(case.model_copy(update={"outcome": None}))[0].evidence
-        second = case.outcome.secondary_cause
-        both = [case.outcome.confirmed_cause] + ([second] if second is not None else [])
-        car = car_like(base, evidence, both, random) or car_like(base, evidence, both[:1], random)
-        if car is not None:
-            cars.append(car)
-            tools.append(this_tool(evidence))
-    return cars, tools
-
-
-def _lines(found: Mapping[str, Sequence[Result]]) -> Iterator[str]:
+def _lines(found: Mapping[str, Sequence[Result]], talks: Mapping[str, Lengths]) -> Iterator[str]:
     for name, results in found.items():
         yield f"{results[0].cars} {name}"
         heads = f"{'minutes':>8}{'95 %':>14}{'median':>8}{'steps':>7}{'wrong':>7}{'unsolved':>10}"
@@ -87,6 +77,14 @@ def _lines(found: Mapping[str, Sequence[Result]]) -> Iterator[str]:
                 f"  {one.shop:18}{one.minutes:8.0f}{spread:>14}{one.median_minutes:8.0f}{one.steps:7.1f}"
                 f"{one.wrong:7.2f}{one.unsolved:10.0%}{needs}"
             )
+        talk = talks[name]
+        yield paragraph(
+            f"At the desk, {talk.median:g} questions until the first three causes stay (half of the interviews "
+            f"{talk.lower_quartile:g} to {talk.upper_quartile:g}); the true one is among them in "
+            f"{talk.truth_in_three:.0%}.",
+            indent="  ",
+            first="  ",
+        )
         yield ""
     yield paragraph(
         "Minutes: all steps, repairs and road tests until the shake is gone, and "

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 
@@ -10,7 +10,7 @@ from vibdiag.knowledge.forms import CauseFile, PairFile, SignText
 from vibdiag.knowledge.together import Row, either, mixed, quiet_leak
 from vibdiag.reasoning.belief import BeliefModel, Hypothesis, SignTable
 
-__all__ = ["AXLES", "belief_model", "row_of"]
+__all__ = ["AXLES", "belief_model", "row_of", "sign_table"]
 
 AXLES = ("front", "rear")
 # A share of exactly one would let a single wrong answer overrule everything else for ever.
@@ -34,7 +34,7 @@ def belief_model(causes: Iterable[CauseFile], signs: Iterable[SignText], pairs: 
             weights.append(pair.base_rate * share)
     prior = np.array(weights) / sum(weights)
     share = pairs.amplified_share if pairs is not None else 0.5
-    tables = {sign.id: _table(sign, hypotheses, by_id, share) for sign in signs}
+    tables = {sign.id: sign_table(sign, hypotheses, by_id, share) for sign in signs}
     return BeliefModel(tuple(hypotheses), prior, tables)
 
 
@@ -59,9 +59,10 @@ def _places_of_both(first: CauseFile, second: CauseFile) -> tuple[tuple[str | No
     return (("front", front / (front + rear)), ("rear", rear / (front + rear)))
 
 
-def _table(
-    sign: SignText, hypotheses: list[Hypothesis], causes: Mapping[str, CauseFile], amplified_share: float
+def sign_table(
+    sign: SignText, hypotheses: Sequence[Hypothesis], causes: Mapping[str, CauseFile], amplified_share: float
 ) -> SignTable:
+    """P(word | hypothesis) of one sign, from what the causes say of it and its background."""
     background = np.array([sign.background[word] for word in sign.words])
     background = background / background.sum()
     own: dict[tuple[str, str | None, str | None], Row | None] = {}
