@@ -12,7 +12,7 @@ import pytest
 from vibdiag.advice.assess import Adviser
 from vibdiag.case.model import Case
 from vibdiag.knowledge.base import RuleBase
-from vibdiag.work.checks_that_paid import checks_that_paid, gains
+from vibdiag.work.checks_that_paid import checks_that_paid, gains, weigh
 from vibdiag.work.figures import (
     CALL_QUESTIONS,
     NO_PERIOD,
@@ -222,7 +222,7 @@ def test_each_check_is_counted_and_the_best_a_minute_comes_first(case_of: CaseOf
         case_of(steps=[bearing | {"taken": "after"}], outcome=closed()),
         case_of(steps=[bearing, {"step": "bay-dirt", "outcome": "unknown"}]),
     ]
-    found = {check.step: check for check in checks_that_paid(cases, adviser)}
+    found = {check.step: check for check in checks_that_paid(weigh(cases, adviser), adviser.base)}
     each = [value for case in cases for step, value in gains(case, adviser) if step == "bay-bearing"]
     check = found["bay-bearing"]
     assert (check.done, check.weighed, check.moved_up) == (5, 2, 1)

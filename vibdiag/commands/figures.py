@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from collections.abc import Callable, Sequence
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
@@ -13,39 +14,43 @@ from vibdiag.commands.where import opened_shelf
 from vibdiag.files.errors import InputError
 from vibdiag.files.table import Cell, write_csv, write_parquet
 from vibdiag.knowledge.base import RuleBase
-from vibdiag.work.checks_that_paid import CheckPaid, checks_that_paid
+from vibdiag.work.checks_that_paid import CheckPaid, Weighed, checks_that_paid, weigh
 from vibdiag.work.figures import Figures, cause_of, figures_by, figures_of, month_of
 
-__all__ = ["PERIODS", "show_figures"]
+__all__ = ["PERIODS", "FiguresRequest", "show_figures"]
 
 PERIODS = ("month", "all")
 
 
-def show_figures(
-    folder: Path | None,
-    *,
-    period: str,
-    csv: Path | None,
-    parquet: Path | None,
-    rules: Path | None,
-    as_json: bool,
-) -> None:
+@dataclass(frozen=True)
+class FiguresRequest:
+    """What was typed: a folder, or the store when left out; and the files to write."""
+
+    folder: Path | None
+    period: str
+    csv: Path | None
+    parquet: Path | None
+    checks: Path | None
+    rules: Path | None
+
+
+def show_figures(request: FiguresRequest, *, as_json: bool) -> None:
     """Print the figures; the tables hold a row for each cause and period, to be added up as wanted."""
     with input_errors():
-        if period not in PERIODS:
-            raise InputError(f"'{period}' is no period; --period takes {' or '.join(PERIODS)}")
-        with opened_shelf(folder, None) as shelf:
+        if request.period not in PERIODS:
+            raise InputError(f"'{request.period}' is no period; --period takes {' or '.join(PERIODS)}")
+        with opened_shelf(request.folder, None) as shelf:
             pairs, where = list(shelf.each()), shelf.place
-        adviser = Adviser.shipped(rules)
+        adviser = Adviser.shipped(request.rules)
         for name, case in pairs:
             _known_steps(name, case, adviser.base)
-        cases = [case for _, case in pairs]
-        checks = checks_that_paid(cases, adviser)
-        _write(cases, period, csv, parquet, adviser.base)
-    by_cause = figures_by(cases, cause_of, adviser.base)
-    by_period = figures_by(cases, month_of, adviser.base) if period == "month" else {}
-    everything = figures_of(cases, adviser.base)
-    invented = sum(case.invented for case in cases)
+        cases = weigh([case for _, case in pairs], adviser)
+        _write(cases, where, request, adviser.base)
+    base = adviser.base
+    told = [one.case for one in cases]
+    by_month = request.period == "month"
+    everything = figures_of(told, base)
+    invented = sum(case.invented for case in told)
     if as_json:
         print_json(
             {
@@ -53,17 +58,33 @@ def show_figures(
                 "cases": len(cases),
                 "invented": invented,
                 "all": _data(everything),
-                "by_cause": [{"cause": name} | _data(one) for name, one in by_cause.items()],
-                "by_period": [{"period": name} | _data(one) for name, one in by_period.items()],
-                "checks": [asdict(check) for check in checks],
+                "by_cause": _groups("cause", cause_of, cases, base),
+                "by_period": _groups("period", month_of, cases, base) if by_month else [],
+                "checks": [asdict(check) for check in checks_that_paid(cases, base)],
             }
         )
         return
     _say_all(everything, invented)
-    if by_period:
-        _say_groups("month", by_period)
-    _say_groups("confirmed cause", by_cause)
-    _say_checks(checks)
+    if by_month:
+        _say_groups("month", figures_by(told, month_of, base))
+    _say_groups("confirmed cause", figures_by(told, cause_of, base))
+    _say_checks(checks_that_paid(cases, base))
+
+
+def _groups(name: str, key: Callable[[Case], str], cases: Sequence[Weighed], base: RuleBase) -> list[dict[str, object]]:
+    """The figures of each group and the checks that paid in it."""
+    return [
+        {name: group}
+        | _data(figures_of([one.case for one in some], base))
+        | {"checks": [asdict(check) for check in checks_that_paid(some, base)]}
+        for group, some in _parted(cases, key).items()
+    ]
+
+
+def _parted(cases: Sequence[Weighed], key: Callable[[Case], str]) -> dict[str, list[Weighed]]:
+    return {
+        group: [one for one in cases if key(one.case) == group] for group in sorted({key(one.case) for one in cases})
+    }
 
 
 def _known_steps(name: str, case: Case, base: RuleBase) -> None:
@@ -83,18 +104,31 @@ def _known_steps(name: str, case: Case, base: RuleBase) -> None:
             )
 
 
-def _write(cases: list[Case], period: str, csv: Path | None, parquet: Path | None, base: RuleBase) -> None:
-    by_period = {"all": cases}
-    if period == "month":
-        by_period = {
-            name: [case for case in cases if month_of(case) == name] for name in sorted({*map(month_of, cases)})
-        }
-    rows: list[dict[str, Cell]] = [
-        {"period": name, "cause": cause} | _data(one)
-        for name, group in by_period.items()
-        for cause, one in figures_by(group, cause_of, base).items()
+def _write(cases: Sequence[Weighed], where: str, request: FiguresRequest, base: RuleBase) -> None:
+    """The tables that were asked for: figures, and checks that paid, a row for each cause and period."""
+    if not cases and (request.csv or request.parquet or request.checks):
+        raise InputError("there is no case yet, so there is no table to write", file=where)
+    periods = _parted(cases, month_of) if request.period == "month" else {"all": list(cases)}
+    groups = [
+        (period, cause, some) for period, group in periods.items() for cause, some in _parted(group, cause_of).items()
     ]
-    for target, write in ((csv, write_csv), (parquet, write_parquet)):
+    figures: list[dict[str, Cell]] = [
+        {"period": period, "cause": cause} | _data(figures_of([one.case for one in some], base))
+        for period, cause, some in groups
+    ]
+    checks: list[dict[str, Cell]] = [
+        {"period": period, "cause": cause} | asdict(check)
+        for period, cause, some in groups
+        for check in checks_that_paid(some, base)
+    ]
+    tables = [(request.csv, write_csv, figures), (request.parquet, write_parquet, figures)]
+    if request.checks is not None:
+        if request.checks.suffix not in (".csv", ".parquet"):
+            raise InputError("--checks takes a file that ends in .csv or .parquet", file=request.checks)
+        if not checks:
+            raise InputError("no step was done in any case yet, so there is no table of checks", file=where)
+        tables.append((request.checks, write_csv if request.checks.suffix == ".csv" else write_parquet, checks))
+    for target, write, rows in tables:
         if target is None:
             continue
         try:

@@ -236,13 +236,16 @@ def figures(
     period: Annotated[str, typer.Option(help="month or all.")] = "all",
     csv: Annotated[Path | None, typer.Option("--csv", metavar="FILE", help="Write a row per cause and period.")] = None,
     parquet: Annotated[Path | None, typer.Option("--parquet", metavar="FILE", help="The same; needs pyarrow.")] = None,
+    checks: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="A row per check, cause and period; .csv or .parquet.")
+    ] = None,
     rules: Rules = None,
     as_json: Json = False,
 ) -> None:
     """What the cases add up to: comebacks, minutes, wrong repairs, and the checks that paid."""
-    from vibdiag.commands.figures import show_figures
+    from vibdiag.commands.figures import FiguresRequest, show_figures
 
-    show_figures(folder, period=period, csv=csv, parquet=parquet, rules=rules, as_json=as_json)
+    show_figures(FiguresRequest(folder, period, csv, parquet, checks, rules), as_json=as_json)
 
 
 register_bay(app)

@@ -10,10 +10,11 @@ import numpy as np
 
 from vibdiag.advice.assess import Adviser
 from vibdiag.case.model import GONE, Case
+from vibdiag.knowledge.base import RuleBase
 from vibdiag.reasoning.belief import Belief
 from vibdiag.reasoning.weight import decibans
 
-__all__ = ["CheckPaid", "checks_that_paid", "gains"]
+__all__ = ["CheckPaid", "Weighed", "checks_that_paid", "gains", "weigh"]
 
 # A change smaller than this is rounding, not evidence.
 _LEAST_DECIBANS = 1e-6
@@ -36,18 +37,28 @@ class CheckPaid:
     minutes: float
 
 
-def checks_that_paid(cases: Iterable[Case], adviser: Adviser) -> tuple[CheckPaid, ...]:
-    """Every step that was done, the most decibans a minute first, those that were never weighed last.
+@dataclass(frozen=True)
+class Weighed:
+    """A case, and what each of its steps gave the confirmed cause, so that it is reckoned once for every table."""
 
-    Raises InputError for a case that names unknown steps or outcomes.
-    """
-    steps = adviser.base.steps
+    case: Case
+    gains: tuple[tuple[str, float], ...]
+
+
+def weigh(cases: Iterable[Case], adviser: Adviser) -> tuple[Weighed, ...]:
+    """Every case with its gains; raises InputError for a case that names unknown steps or outcomes."""
+    return tuple(Weighed(case, tuple(gains(case, adviser))) for case in cases)
+
+
+def checks_that_paid(cases: Iterable[Weighed], base: RuleBase) -> tuple[CheckPaid, ...]:
+    """Every step that was done, the most decibans a minute first, those that were never weighed last."""
+    steps = base.steps
     done: dict[str, int] = {}
     gained: dict[str, list[float]] = {}
-    for case in cases:
-        for result in case.steps:
+    for one in cases:
+        for result in one.case.steps:
             done[result.step] = done.get(result.step, 0) + 1
-        for step, value in gains(case, adviser):
+        for step, value in one.gains:
             gained.setdefault(step, []).append(value)
     found = []
     for step, count in done.items():
