@@ -60,6 +60,18 @@ def test_the_least_grams_promised_are_found(road: str, grams: int) -> None:
     assert sum(bool(look(drive).found) for drive in drives) >= 10
 
 
+def test_the_circumference_of_a_strong_order_is_no_surer_than_the_speed() -> None:
+    # 0.2 m/s once a second for two minutes: 0.066 % of the mean speed, and no order can know better
+    far = []
+    for seed in range(16):
+        drive = practice_recording(480 + seed, road_class="A", wheels=(Wheel(0, 150),), drive=Drive(seconds=120))
+        found = look(drive).circumference
+        assert found is not None
+        assert 0.8 < found.sd_m / (1.95 * 0.00066) < 1.6
+        far.append(abs(found.metres - 1.95) / found.sd_m)
+    assert sum(each < 1.645 for each in far) >= 11
+
+
 def test_circumference_and_amplitude_of_sixty_grams() -> None:
     errors, ratios = [], []
     for seed in range(16):

@@ -16,30 +16,41 @@ from vibdiag.files.shipped import shipped_folder
 
 __all__ = ["list_demos", "play_demo"]
 
+ROAD_TEST = "road-test"
+ROAD_TEST_TITLE = "A recording instead of a case: 40 g on one front wheel, found from the seat rail"
+
 
 def list_demos(*, as_json: bool) -> None:
     """Name every invented case with its title."""
     with input_errors():
         demos = load_folder(shipped_folder("cases"))
     if as_json:
-        print_json([{"name": path.stem, "title": case.title} for path, case in demos])
+        listed = [{"name": path.stem, "title": case.title} for path, case in demos]
+        print_json([*listed, {"name": ROAD_TEST, "title": ROAD_TEST_TITLE}])
         return
     say("Invented cases for practice; play one with `vibdiag demo NAME`.")
     for path, case in demos:
         say(paragraph(case.title or "", indent=" " * 26, first=f"  {path.stem:24}"))
+    say(paragraph(ROAD_TEST_TITLE, indent=" " * 26, first=f"  {ROAD_TEST:24}"))
 
 
 def _demo_path(name: str) -> Path:
     folder = shipped_folder("cases")
     path = folder / f"{name}.yaml"
     if not path.is_file() or path.parent != folder:
-        names = ", ".join(sorted(found.stem for found in folder.glob("*.yaml")))
+        names = ", ".join([*sorted(found.stem for found in folder.glob("*.yaml")), ROAD_TEST])
         raise InputError(f"there is no invented case '{name}'; there are {names}")
     return path
 
 
 def play_demo(name: str, *, as_json: bool) -> None:
     """Show the ranking and the next step after each stage, then the repair and the proof."""
+    if name == ROAD_TEST:
+        from vibdiag.commands.road.play import play_road_test  # late: it brings in numpy
+
+        with input_errors():
+            play_road_test(as_json=as_json)
+        return
     with input_errors():
         case = load_case(_demo_path(name))
         adviser = Adviser.shipped()

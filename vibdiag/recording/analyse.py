@@ -16,6 +16,7 @@ from vibdiag.recording.clean import EvenRecording, even_out
 from vibdiag.recording.engine_trace import trace_engine
 from vibdiag.recording.evidence import SignWord, signs_of
 from vibdiag.recording.faults import Fault, find_faults
+from vibdiag.recording.order_map import OrderMap, order_map
 from vibdiag.recording.order_or_fixed import OrderOrFixed, order_or_fixed, telling_part
 from vibdiag.recording.orders import Line, Orders, find_orders
 from vibdiag.recording.origin import Origin, origin_of
@@ -40,7 +41,7 @@ class Analysis:
     engine, where its speed was recorded. severity: of everything; order_severity_ms2: weighted r.m.s. of each found
     order alone, by name. over_speed: amplitude by speed of each found line, by (name, channel), as are judged and
     beats. wheels: 1x wheel parted among the wheels, where each one's speed was recorded. mean_speed_ms, delay_s: of the
-    speed used.
+    speed used. order_map: of the channel that shows the surest order.
     """
 
     faults: tuple[Fault, ...]
@@ -56,6 +57,7 @@ class Analysis:
     origin: Origin | None = None
     signs: tuple[SignWord, ...] = ()
     wheels: WheelsApart | None = None
+    order_map: OrderMap | None = None
     mean_speed_ms: float | None = None
     delay_s: float | None = None
 
@@ -131,6 +133,12 @@ def analyse(
                     frequency_hz=lines[0].frequency_hz,
                     place=recording.sensor_place,
                 )
+    clearest = max(orders.lines, key=lambda line: (line.found, line.log_likelihood_ratio), default=None)
+    metres = centre if orders.circumference is None else orders.circumference.metres
+    mapped = None
+    if clearest is not None:
+        by_turns = course_of(even, speed, circumference_m=metres)
+        mapped = order_map(even, by_turns, channel=even.names.index(clearest.channel))
     apart = _each_wheel(recording, even, speed, orders, wheel_circumference_m)
     if apart is not None and apart.shares and (end := end_of(apart.shares[0].name)) is not None and origin is not None:
         first = apart.shares[0]
@@ -155,6 +163,7 @@ def analyse(
         humps_hz=MappingProxyType({name: each for name, each in humps.items() if each}),
         origin=origin,
         wheels=apart,
+        order_map=mapped,
         signs=signs_of(orders, judged=judged, beats=beats, origin=origin),
         mean_speed_ms=mean,
         delay_s=speed.delay_s,

@@ -5,20 +5,24 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import cast, get_args
+
+import numpy as np
 
 from vibdiag.commands.road.car import Car, searched_m
 from vibdiag.files.errors import InputError
 from vibdiag.recording.analyse import Analysis, analyse
 from vibdiag.recording.compare import Change, compare_orders
 from vibdiag.recording.reading.open_recording import Reading, open_recording
-from vibdiag.recording.signal import Place
+from vibdiag.recording.signal import Place, Recording, SpeedTrack
 
-__all__ = ["Judged", "changes_between", "corrections", "judge", "place_of"]
+__all__ = ["Judged", "changes_between", "corrections", "judge", "place_of", "what_is_wrong"]
 
 _LONG_BYTES = 5_000_000
+_SETTLED = 0.95
+_SAME_CAR = 0.012  # warm against cold, full against empty, and what two short recordings err (from memory)
 
 
 @dataclass(frozen=True)
@@ -50,22 +54,61 @@ def corrections(said: Sequence[str]) -> dict[str, str]:
     return found
 
 
-def judge(files: Sequence[Path], car: Car, *, columns: dict[str, str], place: Place) -> Judged:
-    """Read and analyse one recording; raises InputError with one sentence."""
+def judge(
+    files: Sequence[Path], car: Car, *, columns: dict[str, str], place: Place, like: Judged | None = None
+) -> Judged:
+    """Read and analyse one recording; raises InputError with one sentence.
+
+    like: another recording of the same car. A circumference that it settles is looked at first, so that a weak order
+    is found and a gone one is bounded in its own place; where the wide search settles another, the tyres are others.
+    """
     size = sum(file.stat().st_size for file in files if file.is_file())
     with _telling(f"Reading {size / 1e6:.0f} MB ...", long=size > _LONG_BYTES):
         reading = open_recording(files, columns=columns, place=place)
     recording = reading.recording
+    if car.held_kmh is not None:
+        held = np.full(2, car.held_kmh / 3.6)
+        ends = np.array([np.nanmin(recording.time_s), np.nanmax(recording.time_s)])
+        recording = replace(recording, speed=SpeedTrack(ends, held, "cruise"), wheels={})
+        reading = replace(reading, recording=recording)
     searched = searched_m(car.tyres, "unknown" if recording.speed is None else recording.speed.source)
     with _telling(f"Looking through {recording.duration_s / 60:.0f} min ...", long=size > _LONG_BYTES):
-        found = analyse(
-            recording,
-            circumference_m=searched,
-            propshaft_ratio=car.axle_ratio,
-            cylinders=car.cylinders,
-            wheel_circumference_m=car.wheel_circumference_m,
-        )
+        found = _analysed(recording, car, searched)
+        narrow = None if like is None else _shared_m(like, recording, found)
+        if narrow is not None:
+            searched, found = narrow, _analysed(recording, car, narrow)
     return Judged(reading, searched, found)
+
+
+def _analysed(recording: Recording, car: Car, searched: tuple[float, float]) -> Analysis:
+    return analyse(
+        recording,
+        circumference_m=searched,
+        propshaft_ratio=car.axle_ratio,
+        cylinders=car.cylinders,
+        wheel_circumference_m=car.wheel_circumference_m,
+    )
+
+
+def _shared_m(like: Judged, recording: Recording, found: Analysis) -> tuple[float, float] | None:
+    """The narrow range about the circumference of another recording of the car, by the same kind of speed."""
+    orders, track, other = like.analysis.orders, recording.speed, like.reading.recording.speed
+    settled = None if orders is None else orders.circumference
+    if settled is None or settled.confidence < _SETTLED or track is None or other is None:
+        return None
+    if track.source != other.source or track.source in ("cruise", "unknown"):
+        return None
+    own = None if found.orders is None else found.orders.circumference
+    if own is not None and abs(own.metres / settled.metres - 1.0) > _SAME_CAR:
+        return None
+    return settled.metres * (1.0 - _SAME_CAR), settled.metres * (1.0 + _SAME_CAR)
+
+
+def what_is_wrong(judged: Judged) -> tuple[str, ...]:
+    """One sentence each: faults with what can still be concluded, then what only the reader saw."""
+    said = {fault.kind for fault in judged.analysis.faults}
+    seen = (sentence for kind, sentence in judged.reading.faults if kind not in said)
+    return (*(fault.sentence for fault in judged.analysis.faults), *seen)
 
 
 def changes_between(before: Judged, after: Judged) -> tuple[Change, ...]:

@@ -27,12 +27,14 @@ _AT_KMH = 100.0  # what a source may read wrong is taken at this speed
 @dataclass(frozen=True, slots=True)
 class Car:
     """tyres: markings. cylinders, axle_ratio (propshaft turns per wheel turn) and wheel_circumference_m (what the speed
-    of each wheel was reckoned with): None where not known."""
+    of each wheel was reckoned with): None where not known. held_kmh: a held speed, in place of a
+    recorded one."""
 
     tyres: tuple[str, ...] = ()
     cylinders: int | None = None
     axle_ratio: float | None = None
     wheel_circumference_m: float | None = None
+    held_kmh: float | None = None
 
 
 def car_of(case: Case | None, *, tyre: str | None, cylinders: int | None, axle_ratio: float | None) -> Car:

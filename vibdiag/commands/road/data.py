@@ -66,7 +66,10 @@ def road_data(judged: Judged, changes: Sequence[Change] | None, kept: str | None
         "seconds": _number(recording.duration_s, 2),
         "sensor_place": recording.sensor_place,
         "read_as": list(judged.reading.layout.lines()),
-        "remarks": list(recording.notes),
+        "remarks": [
+            *recording.notes,
+            *(says for kind, says in judged.reading.faults if kind not in {each.kind for each in found.faults}),
+        ],
         "faults": [
             {"kind": each.kind, "says": each.sentence, "blocks_orders": each.blocks_orders} for each in found.faults
         ],

@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 import typer
 
 from vibdiag.commands.output import input_errors, paragraph, print_json, say
-from vibdiag.commands.road.ask import changes_between, corrections, judge, place_of
+from vibdiag.commands.road.ask import Judged, changes_between, corrections, judge, place_of
 from vibdiag.commands.road.car import car_of
 from vibdiag.commands.road.data import road_data
 from vibdiag.commands.road.keep import keep
@@ -48,6 +48,9 @@ def road(
     ] = None,
     cylinders: Annotated[int | None, typer.Option(help="Number of cylinders: looks for engine orders.")] = None,
     axle_ratio: Annotated[float | None, typer.Option(help="Propshaft turns per wheel turn: looks for it.")] = None,
+    speed: Annotated[
+        float | None, typer.Option(metavar="KMH", help="The speed was held at this, instead of recorded.")
+    ] = None,
     wheel_circumference: Annotated[
         float | None,
         typer.Option(metavar="M", help="What each wheel's own speed was reckoned with, m a turn: parts the wheels."),
@@ -59,6 +62,7 @@ def road(
         str | None, typer.Option(help="With --keep: before or after the repair; after when --before is given.")
     ] = None,
     svg: Annotated[Path | None, typer.Option("--svg", metavar="FILE", help="Write the pictures as SVG.")] = None,
+    png: Annotated[Path | None, typer.Option("--png", metavar="FILE", help="Write the pictures as PNG.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON with stable keys instead of text.")] = False,
 ) -> None:
     """A road-test recording: which turning part shakes the car, how surely, how badly."""
@@ -76,20 +80,16 @@ def road(
             raise InputError("--keep needs --case, the case that the recording belongs to")
         case = None if case_file is None else case_at(case_file)[0]
         car = car_of(case, tyre=tyre, cylinders=cylinders, axle_ratio=axle_ratio)
-        if wheel_circumference is not None:
-            if not 1.0 <= wheel_circumference <= 4.0:
-                raise InputError(
-                    f"{wheel_circumference:g} m is no circumference of a wheel; write 1 to 4",
-                    field="--wheel-circumference",
-                )
-            car = replace(car, wheel_circumference_m=wheel_circumference)
-        judged = judge(files, car, columns=said, place=sat)
-        changes = None
+        _in_range(wheel_circumference, 1.0, 4.0, "m is no circumference of a wheel", "--wheel-circumference")
+        _in_range(speed, 15.0, 300.0, "km/h is no speed to hold", "--speed")
+        car = replace(car, wheel_circumference_m=wheel_circumference, held_kmh=speed)
+        first = None
         if before:
             sat_before = sat if before_place is None else place_of(before_place, "--before-place")
-            changes = changes_between(judge(before, car, columns=said, place=sat_before), judged)
-        if svg is not None:
-            _write(svg, as_svg(judged, title=", ".join(file.name for file in files)))
+            first = judge(before, car, columns=said, place=sat_before)
+        judged = judge(files, car, columns=said, place=sat, like=first)
+        changes = None if first is None else changes_between(first, judged)
+        _draw(judged, title=", ".join(file.name for file in files), svg=svg, png=png)
         kept = None
         if keep_it and case is not None and case_file is not None:
             with hand_at(case_file) as hand:
@@ -101,9 +101,14 @@ def road(
     say_road(judged)
     if changes is not None:
         say_changes(changes)
-    for path, what in ((svg, "Written"), (case_file if kept else None, "Kept in")):
+    for path, what in ((svg, "Written"), (png, "Written"), (case_file if kept else None, "Kept in")):
         if path is not None:
             say(f"{what}: {path}")
+
+
+def _in_range(value: float | None, low: float, high: float, wrong: str, option: str) -> None:
+    if value is not None and not low <= value <= high:
+        raise InputError(f"{value:g} {wrong}; write {low:g} to {high:g}", field=option)
 
 
 def _taken(text: str | None, *, compared: bool) -> Literal["before", "after"]:
@@ -114,8 +119,18 @@ def _taken(text: str | None, *, compared: bool) -> Literal["before", "after"]:
     return "before" if text == "before" else "after"
 
 
-def _write(path: Path, text: str) -> None:
+def _draw(judged: Judged, *, title: str, svg: Path | None, png: Path | None) -> None:
+    if svg is None and png is None:
+        return
+    drawing = as_svg(judged, title=title)
+    path = png
     try:
-        write_atomically(path, text)
+        if png is not None:
+            from vibdiag.commands.road.png import as_png
+
+            png.write_bytes(as_png(drawing))
+        if svg is not None:
+            path = svg
+            write_atomically(svg, drawing)
     except OSError as error:
         raise InputError(f"cannot be written: {error.strerror}", file=path) from error

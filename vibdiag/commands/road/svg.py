@@ -6,14 +6,18 @@ from collections.abc import Sequence
 from xml.sax.saxutils import escape
 
 from vibdiag.commands.road.ask import Judged
-from vibdiag.commands.road.picture import strongest_lines
+from vibdiag.commands.road.picture import map_shades, strongest_lines
 from vibdiag.recording.amplitude import SpeedPoint
+from vibdiag.recording.order_map import OrderMap
 from vibdiag.recording.orders import Line
 
 __all__ = ["as_svg"]
 
 _WIDTH, _LEFT, _LONG = 640, 190, 300
 _ROW, _HIGH = 26, 200
+_EDGE = 14
+_CELL_WIDE, _CELL_HIGH, _MAP_LEFT = 12, 16, 70
+_OPACITY = (0.0, 0.15, 0.35, 0.65, 1.0)
 _INK = "#1d1d1b"
 
 
@@ -30,13 +34,17 @@ def as_svg(judged: Judged, *, title: str) -> str:
         rows = [line for line in lines if channels[line.channel].unit == unit]
         body += _bars(rows, unit, top)
         top += _ROW * len(rows) + 16
+    if found.order_map is not None:
+        body += _map(found.order_map, top)
+        top += _CELL_HIGH * found.order_map.speeds_kmh.size + 60
     for line in lines:
         points = found.over_speed.get((line.name, line.channel), ())
         if len(points) >= 2:
             body += _over_speed(line, points, channels[line.channel].unit, top)
             top += _HIGH + 60
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH} {top}" width="{_WIDTH}" height="{top}" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="-{_EDGE} -{_EDGE} {_WIDTH + 2 * _EDGE} {top + _EDGE}" '
+        f'width="{_WIDTH + 2 * _EDGE}" height="{top + _EDGE}" '
         f'role="img" font-family="DejaVu Sans, Verdana, sans-serif" font-size="11"><title>{escape(title)}</title>'
         + "".join(body)
         + "</svg>\n"
@@ -56,6 +64,29 @@ def _bars(lines: Sequence[Line], unit: str, top: int) -> list[str]:
             f'<text x="{_LEFT + _LONG + 10}" y="{y + 12}">{line.amplitude:.3f} {escape(unit)}, '
             f"{escape(line.channel)}</text>"
         )
+    return body
+
+
+def _map(found: OrderMap, top: int) -> list[str]:
+    body = [
+        f'<text x="0" y="{top + 10}">Order map of {escape(found.channel)}: km/h against turns of the wheel; darker '
+        "stands more above the road</text>"
+    ]
+    rows = found.speeds_kmh.size
+    for row, (speed, shades) in enumerate(zip(found.speeds_kmh, map_shades(found), strict=True)):
+        y = top + 20 + _CELL_HIGH * (rows - 1 - row)
+        body.append(f'<text x="{_MAP_LEFT - 6}" y="{y + 12}" text-anchor="end">{speed:.0f}</text>')
+        body += [
+            f'<rect x="{_MAP_LEFT + _CELL_WIDE * column}" y="{y}" width="{_CELL_WIDE}" height="{_CELL_HIGH}" '
+            f'fill="{_INK}" fill-opacity="{_OPACITY[shade]:g}"/>'
+            for column, shade in enumerate(shades)
+            if shade
+        ]
+    base = top + 20 + _CELL_HIGH * rows
+    body.append(f'<path d="M{_MAP_LEFT} {base}H{_MAP_LEFT + _CELL_WIDE * found.orders.size}" stroke="#ccc"/>')
+    for whole in range(1, int(found.orders[-1]) + 1):
+        x = _MAP_LEFT + _CELL_WIDE * (int(abs(found.orders - whole).argmin()) + 0.5)
+        body.append(f'<text x="{x:.1f}" y="{base + 14}" text-anchor="middle">{whole}x</text>')
     return body
 
 

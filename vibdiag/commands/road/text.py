@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from vibdiag.commands.output import bar, paragraph, say
-from vibdiag.commands.road.ask import Judged
-from vibdiag.commands.road.picture import order_bars, speed_bars, strongest_lines
+from vibdiag.commands.road.ask import Judged, what_is_wrong
+from vibdiag.commands.road.picture import map_rows, order_bars, speed_bars, strongest_lines
 from vibdiag.recording.alarm import shown
 from vibdiag.recording.analyse import Analysis
 from vibdiag.recording.compare import Change
@@ -34,12 +34,12 @@ def say_road(judged: Judged) -> None:
     found, recording = judged.analysis, judged.reading.recording
     speed = "" if found.mean_speed_ms is None else f", mean speed {3.6 * found.mean_speed_ms:.0f} km/h"
     _say(f"{recording.duration_s:.0f} s recorded{speed}; the sensor sat at: {recording.sensor_place}.")
-    if found.faults or recording.notes:
+    wrong = what_is_wrong(judged)
+    if wrong or recording.notes:
         say()
         say("What is wrong or was guessed:")
-        for sentence in (*(fault.sentence for fault in found.faults), *recording.notes):
+        for sentence in (*wrong, *recording.notes):
             _say(sentence, first="  - ", indent="    ")
-    say()
     _say_circumference(judged)
     _say_orders(found, recording)
     _say_pictures(found, recording)
@@ -67,6 +67,7 @@ def _say_circumference(judged: Judged) -> None:
     orders = judged.analysis.orders
     if orders is None:
         return
+    say()
     low, high = judged.searched_m
     found = orders.circumference
     if found is None:
@@ -177,6 +178,11 @@ def _could_be_a_shaft(line: Line, found: Analysis) -> bool:
 
 
 def _say_pictures(found: Analysis, recording: Recording) -> None:
+    if found.order_map is not None:
+        say()
+        _say(f"Order map of {found.order_map.channel}, by turns of the wheel: darker stands more above the road.")
+        for row in map_rows(found.order_map):
+            say(row)
     lines = strongest_lines(found)
     if not lines:
         return

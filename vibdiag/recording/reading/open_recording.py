@@ -15,7 +15,7 @@ from vibdiag.files.errors import InputError
 from vibdiag.recording.reading.columns import choose_columns
 from vibdiag.recording.reading.csv_text import Wanted, read_columns
 from vibdiag.recording.reading.dialect import Dialect, sniff_dialect
-from vibdiag.recording.reading.faults import faults
+from vibdiag.recording.reading.faults import faults_by_kind
 from vibdiag.recording.reading.layout import FileLayout, Layout
 from vibdiag.recording.reading.roles import check_said, match_said
 from vibdiag.recording.reading.several import join_streams
@@ -36,11 +36,16 @@ _SAMPLE_ROWS: Final = 1_000
 class Reading:
     """recording: in SI units. layout: what each column was taken for.
 
-    remarks: one line each: what was guessed or left out (the recording's own notes), then what is wrong with it."""
+    faults: (kind, sentence), what is wrong with stamps and readings."""
 
     recording: Recording
     layout: Layout
-    remarks: tuple[str, ...]
+    faults: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def remarks(self) -> tuple[str, ...]:
+        """One line each: what was guessed or left out (the recording's own notes), then what is wrong with it."""
+        return (*self.recording.notes, *(sentence for _, sentence in self.faults))
 
 
 def open_recording(
@@ -85,7 +90,7 @@ def open_recording(
     layout_of_all = Layout(tuple(layouts))
     remarks += [*layout_of_all.doubts(), *recording.notes]
     recording = replace(recording, notes=tuple(remarks))
-    return Reading(recording, layout_of_all, (*remarks, *faults(recording)))
+    return Reading(recording, layout_of_all, faults_by_kind(recording))
 
 
 def _labelled(paths: list[Path]) -> list[tuple[Path, str]]:
