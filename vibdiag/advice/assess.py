@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -9,11 +10,13 @@ from vibdiag.advice.danger import Danger, find_dangers
 from vibdiag.advice.evidence import Clash, Findings, RuleEngine, find_evidence
 from vibdiag.advice.facts import FACTS
 from vibdiag.advice.next_step import RepairAdvice, Shop, StepAdvice, next_steps, repair_order
+from vibdiag.advice.place import at_wheels, wheels_of
 from vibdiag.case.model import Case
+from vibdiag.case.vocabulary import Wheel
 from vibdiag.files.shipped import shipped_folder
 from vibdiag.knowledge.base import RuleBase
 from vibdiag.knowledge.loader import load_rule_base
-from vibdiag.reasoning.belief import Belief
+from vibdiag.reasoning.belief import Belief, Evidence
 from vibdiag.reasoning.engine import Engine
 from vibdiag.reasoning.surprise import Surprise, surprise_of
 from vibdiag.reasoning.weight import weight_matrix, weights_for
@@ -39,7 +42,8 @@ class RankedCause:
 
     `at_work`: that it is at work, alone or with another. `together`: the causes that may be at work with it, and how
     probable that is, if it is worth a word. `axles`: how `probability` splits between front and rear; empty for a
-    cause of the whole car.
+    cause of the whole car. `wheels`: which wheel it is, given that it is this cause; empty until something is known of
+    single wheels.
     """
 
     id: str
@@ -49,6 +53,7 @@ class RankedCause:
     at_work: float
     together: tuple[tuple[str, float], ...]
     axles: dict[str, float]
+    wheels: dict[Wheel, float]
     speaks_for: tuple[Reason, ...]
     speaks_against: tuple[Reason, ...]
 
@@ -56,6 +61,12 @@ class RankedCause:
     def axle(self) -> str | None:
         """The likelier axle, or None for a cause of the whole car."""
         return max(self.axles, key=lambda axle: self.axles[axle]) if self.axles else None
+
+    @property
+    def wheel(self) -> Wheel | None:
+        """The wheel that stands out, or None while none does."""
+        best = max(self.wheels, key=lambda wheel: self.wheels[wheel], default=None)
+        return best if best is not None and self.wheels[best] >= _STANDS_OUT else None
 
 
 @dataclass(frozen=True)
@@ -77,6 +88,8 @@ class Assessment:
     undecided: bool
 
 
+# A wheel more probable than this stands out from the three others.
+_STANDS_OUT = 0.6
 # A pair less probable than this is not worth a word.
 _LEAST_TOGETHER = 0.05
 # A reason below half a deciban is not worth a line.
@@ -105,7 +118,7 @@ class Adviser:
         findings, belief = self.believe(case)
         dangers = find_dangers(findings, belief, self.base)
         upcoming = next_steps(belief, findings, dangers, self.base, shop=shop, count=steps)
-        causes = tuple(self.rank(findings, belief))
+        causes = tuple(self.rank(findings, belief, at_wheels(case, self.base, self.engine)))
         return Assessment(
             case,
             findings,
@@ -130,7 +143,10 @@ class Adviser:
             return None
         return next(item for item in repair_order(belief, self.base) if item.cause == best.id)
 
-    def rank(self, findings: Findings, belief: Belief) -> list[RankedCause]:
+    def rank(
+        self, findings: Findings, belief: Belief, known: Mapping[Wheel, tuple[Evidence, ...]] | None = None
+    ) -> list[RankedCause]:
+        """The causes that are possible, most probable first; `known`: what is known of single wheels."""
         ranked = []
         matrix = weight_matrix(belief)
         pairs = [(pair, chance) for pair, chance in belief.by_explanation().items() if len(pair) == 2]
@@ -149,6 +165,13 @@ class Adviser:
                 for weight in weights_for(belief, cause, matrix)
                 if abs(weight.decibans) >= _LEAST_DECIBANS
             ]
+            wheels = wheels_of(cause, belief, known, self.base) if known else {}
+            axles = belief.of_axle(cause)
+            if wheels:
+                axles = {
+                    axle: probability * sum(chance for wheel, chance in wheels.items() if wheel.startswith(axle))
+                    for axle in axles
+                }
             ranked.append(
                 RankedCause(
                     cause,
@@ -163,7 +186,8 @@ class Adviser:
                         for other in pair
                         if other != cause
                     ),
-                    belief.of_axle(cause),
+                    axles,
+                    wheels,
                     tuple(reason for reason in reasons if reason.decibans > 0),
                     tuple(reason for reason in reversed(reasons) if reason.decibans < 0),
                 )

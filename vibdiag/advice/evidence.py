@@ -59,10 +59,11 @@ class Findings:
 def _latest(case: Case, base: RuleBase) -> tuple[dict[str, StepResult], dict[str, StepResult]]:
     """The last result of each step before the repair, and the last of each at any time.
 
-    Raises InputError for a step or outcome the rule base does not have.
+    A step done wheel by wheel has a last result at each; the one that found something stands for the car. Raises
+    InputError for a step or outcome the rule base does not have.
     """
-    latest: dict[str, StepResult] = {}
-    newest: dict[str, StepResult] = {}
+    latest: dict[str, dict[str, StepResult]] = {}
+    newest: dict[str, dict[str, StepResult]] = {}
     for index, result in enumerate(case.steps):
         step = base.steps.get(result.step)
         if step is None:
@@ -75,13 +76,25 @@ def _latest(case: Case, base: RuleBase) -> tuple[dict[str, StepResult], dict[str
                 f"'{result.outcome}' is no outcome of '{step.id}'; it can be {', '.join(step.outcomes)} or unknown",
                 field=f"steps.{index}.outcome",
             )
-        newest[step.id] = result
-        earlier = latest.get(step.id)
+        newest.setdefault(step.id, {})[result.wheel] = result
+        earlier = latest.get(step.id, {}).get(result.wheel)
         # What was measured is not undone by what somebody says later.
         if not after and (earlier is None or _RANK[result.how] >= _RANK[earlier.how]):
-            latest.pop(step.id, None)
-            latest[step.id] = result
-    return latest, newest
+            others = latest.pop(step.id, {})
+            others.pop(result.wheel, None)
+            latest[step.id] = others | {result.wheel: result}
+    return _for_the_car(latest, base), _for_the_car(newest, base)
+
+
+def _for_the_car(by_wheel: Mapping[str, Mapping[str, StepResult]], base: RuleBase) -> dict[str, StepResult]:
+    """Of the results of each step at several wheels the surest that found something, else the last."""
+    chosen = {}
+    for step, results in by_wheel.items():
+        quiet = base.signs[base.steps[step].sign].quiet
+        last = list(results.values())
+        found = [result for result in last if result.outcome != quiet and len(results) > 1]
+        chosen[step] = max(found, key=lambda result: _RANK[result.how]) if found else last[-1]
+    return chosen
 
 
 def _strongest(results: Mapping[str, StepResult], base: RuleBase) -> tuple[dict[str, StepResult], list[Clash]]:

@@ -33,6 +33,8 @@ def _cause(cause: RankedCause) -> dict[str, Any]:
         "at_work": _round(cause.at_work),
         "together": [{"id": other, "probability": _round(chance)} for other, chance in cause.together],
         "axles": {axle: _round(share) for axle, share in cause.axles.items()},
+        "wheel": cause.wheel,
+        "wheels": {wheel: _round(share) for wheel, share in cause.wheels.items()},
         "for": [_reason(reason) for reason in cause.speaks_for],
         "against": [_reason(reason) for reason in cause.speaks_against],
     }
@@ -83,6 +85,7 @@ def assessment_data(assessment: Assessment) -> dict[str, Any]:
     return {
         "case": assessment.case.id,
         "invented": assessment.case.invented,
+        "undecided": assessment.undecided,
         "causes": [_cause(cause) for cause in assessment.causes],
         "dangers": [
             {

@@ -43,6 +43,8 @@ def _danger(danger: Danger) -> Iterator[str]:
 def _where(cause: RankedCause) -> str:
     if cause.axle is None or cause.probability <= 0.0:
         return ""
+    if cause.wheel is not None:
+        return f"{cause.wheel.replace('-', ' ')} {cause.wheels[cause.wheel]:.0%}".replace("%", " %")
     part = cause.axles[cause.axle] / cause.probability
     return f"{cause.axle} {part:.0%}".replace("%", " %") if part >= 0.55 else "front or rear"
 
@@ -50,7 +52,7 @@ def _where(cause: RankedCause) -> str:
 def _reasons(reasons: tuple[Reason, ...], count: int, said: set[str]) -> Iterator[str]:
     """A reason's `because` is printed the first time only; the sign and its word every time."""
     for reason in reasons[:count]:
-        doubt = "" if reason.trust > 0.9 else " (told or only looked at)"
+        doubt = "" if reason.trust >= 0.9 else " (told or only looked at)"
         why = "" if reason.sign in said else f". {reason.because}"
         said.add(reason.sign)
         text = f"{reason.decibans:+5.1f}  {reason.name}: {reason.word}{doubt}{why}"
@@ -64,8 +66,10 @@ def _causes(assessment: Assessment, reasons: int) -> Iterator[str]:
     for place, cause in enumerate(shown, 1):
         chance = f"{bar(cause.probability)} {share(cause.probability):>6}"
         yield f"{place:2} {cause.short:28} {chance}  {_where(cause)}".rstrip()
-        for other, chance in cause.together:
-            yield f"      perhaps together with: {names[other]} (both at once {share(chance)})"
+        told = {one.id for one in shown[: place - 1]}
+        for other, both in cause.together:
+            if other not in told:
+                yield f"      perhaps together with: {names[other]} (both at once {share(both)})"
         if place <= 3:
             yield from _reasons(cause.speaks_for, reasons, said)
             yield from _reasons(cause.speaks_against, reasons, said)
@@ -108,6 +112,10 @@ def assessment_lines(assessment: Assessment, *, reasons: int = 4) -> Iterator[st
     if assessment.dangers:
         yield ""
     yield f"Causes, from {len(assessment.belief.evidence)} known signs (decibans: 10 is ten to one, 3 is two to one)"
+    if assessment.undecided:
+        yield paragraph(
+            "Cannot tell yet: no cause leads clearly. The next step is the one that tells most.", indent="   "
+        )
     yield from _causes(assessment, reasons)
     if assessment.surprise.verdict in ("odd", "nothing fits"):
         text = (

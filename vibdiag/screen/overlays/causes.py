@@ -84,5 +84,5 @@ def _line(place: int, cause: RankedCause, before: float | None) -> str:
 
 
 def _reason(reason: Reason) -> str:
-    doubt = "" if reason.trust > 0.9 else ", told or only looked at"
+    doubt = "" if reason.trust >= 0.9 else ", told or only looked at"
     return f"  {reason.decibans:+5.1f}  {reason.name}: {reason.word}{doubt}\n         {reason.because}"
