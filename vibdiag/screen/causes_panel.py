@@ -41,6 +41,8 @@ def moved(now: float, before: float | None) -> str:
 
 def axle_word(cause: RankedCause) -> str:
     """front, rear, `f/r` where it cannot be told, nothing for a cause of the whole car."""
+    if cause.wheel is not None:
+        return "".join(part[0] for part in cause.wheel.split("-")).upper()
     if cause.axle is None or cause.probability <= 0:
         return ""
     return cause.axle if cause.axles[cause.axle] / cause.probability >= 0.6 else "f/r"
@@ -91,6 +93,8 @@ class CausesPanel(Static):
                 f"  {meter(cause.probability, 14)} {percent(cause.probability):>5} "
                 f"{moved(cause.probability, before.get(cause.id))}".rstrip()
             )
+        if self.assessment.undecided:
+            lines += ["", "? Cannot tell yet:", "  no cause leads clearly."]
         verdict = self.assessment.surprise.verdict
         if verdict == "nothing fits":
             lines += ["", "? What is known fits none", "  of these well."]

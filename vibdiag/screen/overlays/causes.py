@@ -58,7 +58,18 @@ class CausesOverlay(Overlay[None]):
     def lines(self, cause: RankedCause) -> list[str]:
         known = self.base.causes[cause.id]
         split = "   ".join(f"{axle} {percent(share)}" for axle, share in cause.axles.items())
-        lines = [f"{cause.name}   {percent(cause.probability)}", split, "", known.definition, ""]
+        lines = [f"{cause.name}   {percent(cause.probability)}", split]
+        if cause.wheels:
+            lines.append(
+                "   ".join(f"{wheel.replace('-', ' ')} {percent(chance)}" for wheel, chance in cause.wheels.items())
+            )
+        lines += [
+            f"perhaps together with: {self.base.causes[other].short} (both at once {percent(both)})"
+            for other, both in cause.together
+        ]
+        lines += ["", known.definition, ""]
+        if self.assessment.undecided:
+            lines += ["? Cannot tell yet: no cause leads clearly.", ""]
         if self.assessment.surprise.verdict == "nothing fits":
             lines += ["? What is known fits none of the causes here well. Restate the complaint.", ""]
         elif self.assessment.surprise.verdict == "odd":
