@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from textual.app import App
 from textual.pilot import Pilot
 from textual.widgets import Input, OptionList, Select, Static, TextArea
 
@@ -14,15 +15,17 @@ from vibdiag.advice.assess import Adviser
 from vibdiag.case.model import Case
 from vibdiag.case.storage import load_case, save_case
 from vibdiag.case.strengths import Held
+from vibdiag.screen.overlays.call import CallOverlay
 from vibdiag.screen.overlays.due import DueOverlay
 from vibdiag.screen.overlays.finish import FinishOverlay, LearnedOverlay
 from vibdiag.screen.overlays.proof import ProofOverlay
 from vibdiag.screen.overlays.repair_done import RepairDoneOverlay
 from vibdiag.screen.overlays.road import RepeatOverlay
 from vibdiag.screen.start import StartScreen
+from vibdiag.work.figures import CALL_QUESTIONS
 from vibdiag.work.road_sheet import result_of, strengths_of
 
-from .stage import application, opening
+from .stage import application, opening, settle, text_of
 
 SIZES = [(80, 24), (120, 40)]
 SHAKE: dict[str, Any] = {
@@ -234,10 +237,57 @@ async def test_what_is_due_is_done_from_the_first_screen(
         await pilot.pause()
         assert [item.done for item in load_case(path).follow_ups] == [True, False]
         assert "DUE" not in str(cases.get_option_at_index(0).prompt)
-        await press(pilot, "d", "enter", "d")
+        await press(pilot, "d", "enter")
+        assert isinstance(app.screen, CallOverlay)
+        assert all(f"“{question}”" in flat(app) for question in CALL_QUESTIONS)
+        await press(pilot, "ctrl+s")  # nothing was asked yet
+        assert isinstance(app.screen, CallOverlay)
+        await say(pilot, "yes", "no", "yes")
+        assert "ask for the car" not in flat(app)
+        await press(pilot, "ctrl+s", "d")
         await app.workers.wait_for_complete()
         assert all(item.done for item in load_case(path).follow_ups)
+        note = str(load_case(path).follow_ups[1].note)
+        assert "Still gone: yes. Anything new: no. Fasteners checked again: yes." in note
         assert isinstance(app.screen, StartScreen)
+
+
+@pytest.mark.asyncio
+async def test_a_shake_that_is_back_leads_from_the_call_to_the_open_case(tmp_path: Path, adviser: Adviser) -> None:
+    path = tmp_path / "cases" / "shake.yaml"
+    path.parent.mkdir()
+    due = [{"what": "call-back", "due": str(date.today())}]
+    outcome = {"confirmed_cause": "tyre-runout", "proof": "0 of 10 at 110 km/h", "axle": "front"}
+    save_case(Case.model_validate(MENDED | {"follow_ups": due, "outcome": outcome}), path)
+    app = application(path.parent, adviser)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await press(pilot, "d", "enter")
+        assert "0 of 10 at 110 km/h" in text_of(app)
+        await say(pilot, "no", "not asked", "yes")
+        assert "ask for the car" in flat(app)
+        await press(pilot, "ctrl+s")
+        await settle(pilot)
+        assert isinstance(app.screen, ProofOverlay)
+        assert load_case(path).follow_ups[0].done
+        await press(pilot, "o", *"Since Monday", "ctrl+s")
+        case = load_case(path)
+        assert case.outcome is None
+        assert "0 of 10 at 110 km/h" in str(case.notes)
+        assert "Still gone: no." in str(case.follow_ups[0].note)
+
+
+def flat(app: App[Any]) -> str:
+    """The screen in one line, however it is folded."""
+    return " ".join(text_of(app).split())
+
+
+async def say(pilot: Pilot[None], *answers: str) -> None:
+    """Choose an answer to each question, by keys."""
+    order = ["yes", "no", "not asked"]
+    for place, answer in enumerate(answers):
+        pilot.app.screen.query_one(f"#call-{place}").focus()
+        await press(pilot, "enter", "home", *["down"] * order.index(answer), "enter")
 
 
 @pytest.mark.asyncio

@@ -12,6 +12,7 @@ from vibdiag.advice.assess import Adviser
 from vibdiag.case.model import Case
 from vibdiag.case.vocabulary import CauseId, RepairEffect, RepairKind
 from vibdiag.work.before_after import compare, compare_answers, compare_strengths, proof_sentences
+from vibdiag.work.figures import came_back
 from vibdiag.work.proof import (
     Closing,
     add_repair,
@@ -282,7 +283,13 @@ def test_reopening_keeps_what_was_learned_and_what_must_still_be_done(adviser: A
     again = reopen(shut, "Back after 300 km, at 120 now.")
     assert again.outcome is None
     assert again.history.repairs[-1].effect == "came-back"
-    assert again.notes == "Second owner.\nClosed as hub-centring-error, reopened: Back after 300 km, at 120 now."
+    first, told, before = str(again.notes).split("\n")
+    assert first == "Second owner."
+    assert told == "Closed as hub-centring-error, reopened: Back after 300 km, at 120 now."
+    assert shut.outcome is not None
+    for kept in (shut.outcome.proof, shut.outcome.axle, shut.outcome.place, shut.outcome.by):
+        assert not kept or kept == "unknown" or kept in before, "what closing had written down is not lost"
+    assert came_back(again)
     assert {item.what: item.done for item in again.follow_ups} == {"check-torque": False, "call-back": True}
 
 

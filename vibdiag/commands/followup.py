@@ -10,15 +10,11 @@ from vibdiag.case.model import Case
 from vibdiag.commands.output import input_errors, paragraph, print_json, say
 from vibdiag.commands.where import opened_shelf
 from vibdiag.files.errors import InputError
+from vibdiag.work.call import CALL_CAUTION
 from vibdiag.work.figures import CALL_QUESTIONS, Due, follow_ups_due
 from vibdiag.work.shelf import DUE_NAMES
 
 __all__ = ["show_follow_ups"]
-
-_CAUTION = (
-    "Back again, a new noise, a burning smell, or fasteners not checked: ask for the car before it is driven further, "
-    "and reopen its case. The vehicle maker's torque and sequence and local law rule; a qualified person decides."
-)
 
 
 def show_follow_ups(folder: Path | None, *, until: str | None, as_json: bool) -> None:
@@ -32,7 +28,7 @@ def show_follow_ups(folder: Path | None, *, until: str | None, as_json: bool) ->
     if as_json:
         items = [_data(one, names[id(one.case)]) for one in due]
         print_json(
-            {"folder": where, "until": day.isoformat(), "questions": CALL_QUESTIONS, "caution": _CAUTION}
+            {"folder": where, "until": day.isoformat(), "questions": CALL_QUESTIONS, "caution": CALL_CAUTION}
             | {"due": items}
         )
         return
@@ -48,7 +44,7 @@ def show_follow_ups(folder: Path | None, *, until: str | None, as_json: bool) ->
     for number, question in enumerate(CALL_QUESTIONS, 1):
         say(paragraph(question, first=f"  {number}. ", indent="     "))
     say()
-    say(paragraph(_CAUTION))
+    say(paragraph(CALL_CAUTION))
 
 
 def _day(until: str | None) -> date:

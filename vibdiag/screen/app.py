@@ -20,6 +20,7 @@ from vibdiag.screen.case_screen import CaseScreen
 from vibdiag.screen.preferences import Preferences
 from vibdiag.screen.start import StartScreen
 from vibdiag.screen.themes import DEFAULT_THEME, THEMES
+from vibdiag.work.call import CALL_CAUTION
 from vibdiag.work.desk import Desk
 from vibdiag.work.shelf import DUE_NAMES, Shelf, with_done
 
@@ -140,12 +141,12 @@ class VibdiagApp(App[None]):
         if isinstance(self.screen, CaseScreen) and self.screen.desk.hand.key == key:
             self.screen.action_words()
 
-    def follow_up_done(self, key: str, seen: FollowUp) -> None:
-        """Mark something that was due as done, where the case is kept, at once."""
+    def follow_up_done(self, key: str, seen: FollowUp, said: str) -> bool:
+        """Mark something that was due as done, where the case is kept, at once; whether it went."""
         by = self.preferences.name or None
         try:
             hand = self.shelf.open(key)
-            case = with_done(hand.case, seen, today=date.today(), by=by)
+            case = with_done(hand.case, seen, today=date.today(), by=by, said=said)
             hand.save(case, f"done: {DUE_NAMES[seen.what]}", by=by, sound=lambda _: None)
         except ValueError as error:
             self.notify(str(error), title="Not marked", severity="error", timeout=15)
@@ -153,6 +154,17 @@ class VibdiagApp(App[None]):
             self.notify(f"not saved: {error.strerror}", title="The disk refused", severity="error", timeout=15)
         else:
             self.notify(f"Done: {DUE_NAMES[seen.what]}")
+            return True
+        return False
+
+    def action_reopen(self, key: str) -> None:
+        """The case, on the sheet where it is reopened with what was learned."""
+        self.action_open_case(key)
+        if isinstance(self.screen, CaseScreen) and self.screen.desk.hand.key == key:
+            self.screen.action_proof()
+            self.notify(
+                CALL_CAUTION, title="The car must come back: key o reopens the case", severity="error", timeout=30
+            )
 
     def action_travel(self, way: str) -> None:
         """Undo or redo, from a sheet that lies over the case."""

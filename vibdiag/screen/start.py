@@ -18,6 +18,7 @@ from vibdiag.case.model import FollowUp
 from vibdiag.files.errors import InputError
 from vibdiag.screen.keys import START_KEYS
 from vibdiag.screen.listing import Listing
+from vibdiag.screen.overlays.call import Called, CallOverlay
 from vibdiag.screen.overlays.due import DueOverlay
 from vibdiag.screen.overlays.help import HelpOverlay
 from vibdiag.work.shelf import CaseEntry, Shelf
@@ -46,7 +47,7 @@ class StartScreen(Screen[None]):
 
     BINDINGS: ClassVar[list[BindingType]] = list(START_KEYS)
 
-    def __init__(self, shelf: Shelf, mark: Callable[[str, FollowUp], None]) -> None:
+    def __init__(self, shelf: Shelf, mark: Callable[[str, FollowUp, str], bool]) -> None:
         super().__init__()
         self.mark = mark
         self.shelf = shelf
@@ -142,11 +143,21 @@ class StartScreen(Screen[None]):
             return
 
         def done(item: FollowUp | None) -> None:
-            if item is not None:
-                self.mark(chosen, item)
+            if item is not None and item.what == "call-back":
+                self.app.push_screen(CallOverlay(case), lambda called: self.called(chosen, item, called))
+            elif item is not None:
+                self.mark(chosen, item, "")
                 self.read()
 
         self.app.push_screen(DueOverlay(case, date.today()), done)
+
+    def called(self, key: str, item: FollowUp, called: Called | None) -> None:
+        """The call was made; a car that must come back is opened where its case is reopened."""
+        if called is None:
+            return
+        if self.mark(key, item, called.said) and called.come_back:
+            self.app.call_later(self.app.run_action, f"reopen({key!r})")
+        self.read()
 
     def action_search(self) -> None:
         search = self.query_one("#search", Input)

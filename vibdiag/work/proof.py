@@ -228,8 +228,19 @@ def close(assessment: Assessment, closing: Closing, base: RuleBase, *, by: str |
     return case.model_copy(update={"outcome": outcome, "follow_ups": [*case.follow_ups, *due]})
 
 
+def _as_it_was(outcome: Outcome) -> str:
+    """Everything that closing had written down, so that nothing of it is lost when the case is open again."""
+    parts = [f"on {outcome.at:%Y-%m-%d}" if outcome.at else "", f"by {outcome.by}" if outcome.by else ""]
+    parts += [one for one in (outcome.axle, outcome.wheel) if one != "unknown"]
+    parts += [outcome.place or "", f"with {outcome.secondary_cause}" if outcome.secondary_cause else ""]
+    parts += [f"settled by {outcome.confirming_step}" if outcome.confirming_step else ""]
+    told = ", ".join(part for part in parts if part) or "no more was written"
+    return f"It had been closed: {told}. Proof: {outcome.proof or 'none was written down'}"
+
+
 def reopen(case: Case, learned: str) -> Case:
-    """The case without its outcome: the last repair is now known to have come back; what was learned is kept.
+    """The case without its outcome: the last repair is now known to have come back; what was learned is kept, and what
+    closing had written down stands in the notes.
 
     A call that was still due has been answered by this; a torque check stays due. Raises ValueError for an open case
     and when nothing was learned.
@@ -238,7 +249,7 @@ def reopen(case: Case, learned: str) -> Case:
         raise ValueError("the case is open already")
     if not learned.strip():
         raise ValueError("write what was learned: what is different from what the proof said")
-    before = f"Closed as {case.outcome.confirmed_cause}, reopened: {learned.strip()}"
+    before = f"Closed as {case.outcome.confirmed_cause}, reopened: {learned.strip()}\n{_as_it_was(case.outcome)}"
     notes = f"{case.notes}\n{before}" if case.notes else before
     called = [one.model_copy(update={"done": True}) if one.what == "call-back" else one for one in case.follow_ups]
     reopened = case.model_copy(update={"outcome": None, "notes": notes, "follow_ups": called})

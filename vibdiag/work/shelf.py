@@ -155,8 +155,8 @@ class Shelf(Protocol):
         """Take a case in hand; raises InputError when it cannot be read."""
 
 
-def with_done(case: Case, item: FollowUp, *, today: date, by: str | None) -> Case:
-    """The case with that follow-up done, and when and by whom in its note.
+def with_done(case: Case, item: FollowUp, *, today: date, by: str | None, said: str = "") -> Case:
+    """The case with that follow-up done, and when, by whom and what was `said` in its note.
 
     It is named by what it is, not by its place: the list may have changed since it was seen. Raises ValueError when it
     is not open any more.
@@ -164,6 +164,6 @@ def with_done(case: Case, item: FollowUp, *, today: date, by: str | None) -> Cas
     if item.done or item not in case.follow_ups:
         raise ValueError("this follow-up is not open any more")
     place = case.follow_ups.index(item)
-    signed = f"Done {today.isoformat()}" + (f", {by}." if by else ".")
+    signed = f"Done {today.isoformat()}" + (f", {by}." if by else ".") + (f" {said}" if said else "")
     done = item.model_copy(update={"done": True, "note": f"{item.note} {signed}" if item.note else signed})
     return case.model_copy(update={"follow_ups": [*case.follow_ups[:place], done, *case.follow_ups[place + 1 :]]})
