@@ -19,7 +19,7 @@ from vibdiag.recording.signal import FloatArray
 __all__ = ["OrderMap", "order_map"]
 
 _PIECE_S = 4.0
-_MOST_PIECES = 600
+_MOST_PIECES = 200
 _ROW_KMH = 5.0
 _COLUMN = 0.1
 _FIRST, _LAST = 0.5, 5.0
@@ -65,7 +65,7 @@ def _powers(values: FloatArray, turns: FloatArray, edges: FloatArray) -> FloatAr
     per_turn = values.size / float(turns[-1] - turns[0])
     grid = np.linspace(turns[0], turns[-1], values.size)
     even = cubic(values, np.interp(grid, turns, np.arange(values.size, dtype=np.float64)))
-    padded = 4 * values.size
+    padded = 1 << int(2 * values.size - 1).bit_length()
     power = np.abs(np.fft.rfft(np.hanning(values.size) * even, padded)) ** 2
     order = np.fft.rfftfreq(padded, 1.0 / per_turn)
     total = np.concatenate(([0.0], np.cumsum(power)))

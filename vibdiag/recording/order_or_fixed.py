@@ -34,7 +34,7 @@ from vibdiag.recording.speed import SmoothSpeed
 __all__ = ["OrderOrFixed", "TellingPart", "order_or_fixed", "telling_part"]
 
 _LEAST_SPREAD_MS = 0.12  # below this the slow errors of a satellite speed (from memory) look like changes of speed
-_LONGEST_S = 120.0
+_LONGEST_S = 90.0
 _DECISIVE = 3.0  # natural log: 20 to 1
 _ORDER_REACH = 0.006
 _CLOCK_REACH = 0.1
@@ -63,7 +63,7 @@ class TellingPart:
 
 
 def telling_part(even: EvenRecording, speed: SmoothSpeed, *, circumference_m: float) -> TellingPart:
-    """The two minutes with the most change of speed, or all of a shorter recording.
+    """The minute and a half with the most change of speed, or all of a shorter recording.
 
     circumference_m: that the trials' angle was reckoned with.
     """

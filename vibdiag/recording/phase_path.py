@@ -26,6 +26,7 @@ __all__ = [
     "foretold_pointers",
     "log_evidence",
     "searched_evidence",
+    "short_enough",
     "slot_points",
     "slots_of",
 ]
@@ -128,9 +129,8 @@ def follow(
     over_stretch = weight.sum(0) / weight.sum()
     stretch = float(over_stretch @ fine)
     stretch_sd = float(np.sqrt(over_stretch @ (fine - stretch) ** 2))
-    sharp = log_evidence(slots_at(fine), amplitudes)
-    over_amplitude = np.exp(sharp - sharp.max()).sum(1)
-    best_amplitude, amplitude_sd = _crest(np.log(amplitudes), np.log(over_amplitude + 1e-300))
+    sharp = log_evidence(slots_at(np.array([stretch])), amplitudes)[:, 0]
+    best_amplitude, amplitude_sd = _crest(np.log(amplitudes), sharp)
     return FollowedOrder(
         stretch,
         max(stretch_sd, 0.25 * float(fine[1] - fine[0])),
@@ -142,17 +142,15 @@ def follow(
 
 def searched_evidence(
     envelope: Envelope, channel: int, *, noise: FloatArray, stretches: FloatArray, diffusion: float
-) -> float | None:
+) -> float:
     """Log evidence of an order somewhere among the stretches, against none: averaged over them, over its strength and
     over how much of the foretold walk there is.
 
     noise: (E,), variance of a point of the envelope per unit of its spread at each stretch: the road is not as loud
-    everywhere. Returns None for a recording too long for that.
+    everywhere. For recordings that are `short_enough`.
     """
     found = []
     for share in _WALK_SHARES:
-        if _shortened(envelope, share * diffusion)[1] > 1.0:
-            return None
         slots = slots_of(envelope, channel, noise=1.0, diffusion=share * diffusion, stretches=stretches)
         # in units of the noise at each stretch the information is the same at all of them
         slots = replace(slots, score=slots.score / np.sqrt(noise)[:, None])
@@ -160,6 +158,11 @@ def searched_evidence(
         found.append(log_evidence(slots, strengths).ravel())
     each = np.concatenate(found)
     return float(np.logaddexp.reduce(each) - np.log(each.size))
+
+
+def short_enough(envelope: Envelope, diffusion: float) -> bool:
+    """Whether all of it can be searched in the time a person waits."""
+    return all(_shortened(envelope, share * diffusion)[1] == 1.0 for share in _WALK_SHARES)
 
 
 def log_evidence(slots: Slots, amplitudes: FloatArray) -> FloatArray:

@@ -18,7 +18,7 @@ from vibdiag.recording.candidates import Candidate
 from vibdiag.recording.clean import EvenRecording
 from vibdiag.recording.demodulate import Envelope, demodulate
 from vibdiag.recording.floor import Floor, fit_floor
-from vibdiag.recording.phase_path import searched_evidence, slot_points
+from vibdiag.recording.phase_path import searched_evidence, short_enough, slot_points
 from vibdiag.recording.signal import FloatArray
 from vibdiag.recording.spectrum import StretchSpectrum, stretch_spectrum
 
@@ -71,6 +71,8 @@ class Trial:
 
     def evidence(self) -> float | None:
         """Log evidence of an order anywhere in the searched range; None where the recording is too long for that."""
+        if not short_enough(self.envelope, self.diffusion):
+            return None
         count = int((self.high - self.low) / _EVIDENCE_STEP) + 2
         stretches = np.linspace(self.low, self.high, count)
         noise = np.array([self._noise_at(float(each), self.diffusion) for each in stretches])
