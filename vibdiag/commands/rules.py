@@ -117,7 +117,7 @@ def score_rules(folder: Path, *, rules: Path | None, sensitive: bool, as_json: b
             raise InputError(str(error), file=folder) from error
         numbers = sensitivity(cases, adviser) if sensitive else ()
     if as_json:
-        whole = {"folder": str(folder), "count": len(score.cases)} | asdict(score)
+        whole = {"folder": str(folder)} | asdict(score.whole) | asdict(score)
         print_json(whole | ({"sensitivity": [asdict(one) for one in numbers]} if sensitive else {}))
     elif sensitive:
         for line in _sensitive_lines(numbers, len(score.cases)):
