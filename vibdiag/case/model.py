@@ -11,24 +11,21 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from vibdiag.case.part import Number, Part, Short, SpeedValue, Text, When, Whole
+from vibdiag.case.history import Balance, Event, History, Repair
+from vibdiag.case.part import Number, Part, Short, SpeedValue, Text, When
 from vibdiag.case.reading_set import BalanceReading, ReadingSet
 from vibdiag.case.vehicle import Tyres, Vehicle
 from vibdiag.case.vocabulary import (
     UNITS_OF,
     Axle,
-    BalanceEffect,
     CauseId,
     Direction,
     Effect,
-    EventKind,
     Growth,
     How,
     Noise,
     Place,
     Quantity,
-    RepairEffect,
-    RepairKind,
     Rhythm,
     Role,
     SpeedPattern,
@@ -184,58 +181,6 @@ class Complaint(Part):
             "days; slow: over weeks or months; stable: as it was when it began."
         ),
     )
-
-
-class Event(Part):
-    what: EventKind
-    ago_days: Annotated[Number, Field(ge=0, le=36_500)] | None = Field(
-        None, description="Days before the shake began; 0 is the same day."
-    )
-    note: Text | None = None
-
-
-class Balance(Part):
-    times: Annotated[Whole, Field(ge=0, le=100)] | None = Field(None, description="How often balanced for this shake.")
-    found_g: Annotated[Number, Field(ge=0, le=2000)] | None = Field(
-        None, description="Largest correction that was needed at the last balancing, grams."
-    )
-    needed: Literal["little", "much", "unknown"] = Field(
-        "unknown", description="much: it took a lot of weight, or the wheel could not be balanced."
-    )
-    old_weights_removed: YesNo = "unknown"
-    centring: Literal["true-bore", "doubtful", "unknown"] = Field(
-        "unknown",
-        description="true-bore: on the truest bore surface and checked; doubtful: wrong cone, heavy or worn.",
-    )
-    display_step_g: Annotated[Number, Field(gt=0, le=100)] | None = Field(
-        None, description="Smallest step the display showed, grams (7 g is a quarter ounce)."
-    )
-    repeats_on_remount: YesNo = "unknown"
-    effect: BalanceEffect = Field("unknown", description="What balancing did to the shake.")
-
-
-class Repair(Part):
-    what: RepairKind
-    effect: RepairEffect = "unknown"
-    by: Short | None = None
-    at: When | None = None
-    note: Text | None = None
-
-
-class History(Part):
-    events: list[Event] = Field(
-        default_factory=list,
-        description="What was done to the car or happened to it before the shake began; work of any kind counts.",
-    )
-    not_happened: list[EventKind] = Field(default_factory=list, description="Asked for, and the answer was no.")
-    balance: Balance = Balance()
-    axle_swap: Literal["moved", "no-change", "better", "worse", "unknown"] = Field(
-        "unknown", description="What moving the wheels front to rear did: moved, the shake moved with them."
-    )
-    known_good_wheels: Literal["gone", "stays", "unknown"] = Field(
-        "unknown", description="What another, good set of wheels did."
-    )
-    repairs: list[Repair] = Field(default_factory=list, description="Work tried against this shake, with its effect.")
 
 
 class Seen(Part):
