@@ -4,7 +4,7 @@
 
 The limit is the plain reading of the file by the fastest CSV reader (polars, `vibdiag[fast]`); the other row is scipy's
 short-time transform with an order map, which neither refines the circumference nor says how sure it is. Peak memory is
-that of a fresh process which reads and analyses once. Best of three; VIBDIAG_SLOW_MACHINE doubles the budgets.
+that of a fresh process which reads and analyses once. Best of five; VIBDIAG_SLOW_MACHINE doubles the budgets.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ COMMON = """
 import json, resource, sys, time
 from pathlib import Path
 imu, gps = Path(sys.argv[1]), Path(sys.argv[2])
-def best(call, times=3):
+def best(call, times=5):
     took = []
     for _ in range(times):
         start = time.perf_counter(); out = call(); took.append(time.perf_counter() - start)
