@@ -18,6 +18,7 @@ from vibdiag.files.shipped import shipped_folder
 
 DEMOS = sorted(shipped_folder("cases").glob("*.yaml"))
 CASE = str(shipped_folder("cases") / "motorway-tremor.yaml")
+REAL = Path(__file__).parents[1] / "real_cases"
 TYRE = ("--tyre", "225/45R17")
 
 each_demo = pytest.mark.parametrize("path", DEMOS, ids=[path.stem for path in DEMOS])
@@ -69,10 +70,12 @@ def test_rank_fits_80_columns_and_says_each_time_who_decides() -> None:
 def test_rank_has_the_keys_that_readme_promises() -> None:
     data = data_of("rank", CASE)
     assert list(data) == [
-        *("case", "invented", "causes", "dangers", "contradictions", "next", "repair", "surprise", "signs", "excluded")
+        *("case", "invented", "undecided", "causes", "dangers", "contradictions", "next", "repair", "surprise"),
+        *("signs", "excluded"),
     ]
-    shape = {"id", "name", "axle", "probability", "axles", "for", "against"}
+    shape = {"id", "name", "axle", "probability", "at_work", "together", "axles", "wheel", "wheels", "for", "against"}
     assert all(set(cause) == shape for cause in data["causes"])
+    assert all(cause["probability"] <= cause["at_work"] + 1e-5 for cause in data["causes"])
     assert set(data["causes"][0]["for"][0]) == {"sign", "value", "decibans", "because", "trust"}
     probabilities = [cause["probability"] for cause in data["causes"]]
     assert probabilities == sorted(probabilities, reverse=True)
@@ -284,7 +287,7 @@ def test_demo_lists_every_case() -> None:
     text = ran("demo", "--list").stdout
     assert fits(text)
     assert all(path.stem in text for path in DEMOS)
-    assert [one["name"] for one in data_of("demo", "--list")] == [path.stem for path in DEMOS]
+    assert [one["name"] for one in data_of("demo", "--list")] == [*(path.stem for path in DEMOS), "road-test"]
 
 
 def test_demo_without_a_name_plays_one() -> None:
@@ -359,13 +362,57 @@ def test_rules_check_of_no_folder() -> None:
 def test_rules_score_has_the_keys_that_readme_promises() -> None:
     folder = str(shipped_folder("cases"))
     data = data_of("rules", "score", folder)
-    assert list(data) == [
-        *("folder", "count", "cases", "first", "first_three", "mean_reciprocal_rank", "brier", "baseline_first"),
-        *("baseline_first_three", "baseline_brier", "baseline_cause", "reliability", "calibration_error", "by_cause"),
-    ]
+    figures = {
+        *("count", "first", "first_three", "mean_reciprocal_rank", "brier", "calibration_error", "undecided"),
+        *("calibration_error_by_chance", "right_decided", "right_undecided", "first_interval"),
+        *("first_three_interval", "brier_interval", "calibration_error_interval"),
+    }
+    rest = {
+        *("folder", "cases", "whole", "halves", "baseline_first", "baseline_first_three", "baseline_brier"),
+        *("baseline_cause", "reliability", "by_cause"),
+    }
+    assert set(data) == figures | rest
+    assert set(data["whole"]) == figures
     assert data["count"] == len(DEMOS)
     assert 0.0 <= data["first"] <= data["first_three"] <= 1.0
     assert "baseline" in ran("rules", "score", folder).stdout
+
+
+def test_rules_score_sensitivity_names_the_numbers() -> None:
+    folder = str(REAL)
+    numbers = data_of("rules", "score", folder, "--sensitivity")["sensitivity"]
+    keys = [*("cause", "sign", "word", "cases", "halved_changes", "halved_gains", "doubled_changes", "doubled_gains")]
+    assert numbers
+    assert all(list(one) == keys for one in numbers)
+    text = ran("rules", "score", folder, "--sensitivity").stdout
+    assert f"{numbers[0]['sign']} = {numbers[0]['word']} | {numbers[0]['cause']}" in text
+
+
+def test_rules_score_tells_the_halves_of_the_real_cases_apart() -> None:
+    data = data_of("rules", "score", str(REAL))
+    assert data["count"] >= 200
+    assert data["halves"]["study"]["count"] + data["halves"]["score"]["count"] == data["count"]
+    text = ran("rules", "score", str(REAL)).stdout
+    assert "half to study" in text
+    assert "half only scored" in text
+    assert "cannot tell yet" in text
+
+
+def test_rules_shops_compares_the_shops() -> None:
+    found = data_of("rules", "shops", "--cars", "12")
+    assert len(found) == 2
+    for trial in found.values():
+        assert [one["shop"] for one in trial["shops"]] == [
+            "this tool",
+            "the usual order",
+            "a good checklist",
+            "by chance",
+        ]
+        assert all(one["cars"] == 12 for one in trial["shops"])
+        assert trial["interview"]["interviews"] == 12
+    text = ran("rules", "shops", "--cars", "12").stdout
+    assert "not observed" in text
+    assert refused("rules", "shops", "/nowhere/at/all", "--cars", "12")
 
 
 def test_rules_score_needs_confirmed_cases(tmp_path: Path) -> None:
