@@ -69,7 +69,8 @@ def _causes(assessment: Assessment, reasons: int) -> Iterator[str]:
         told = {one.id for one in shown[: place - 1]}
         for other, both in cause.together:
             if other not in told:
-                yield f"      perhaps together with: {names[other]} (both at once {share(both)})"
+                sure = "together" if both >= 0.5 else "perhaps together"
+                yield f"      {sure} with: {names[other]} (both at once {share(both)})"
         if place <= 3:
             yield from _reasons(cause.speaks_for, reasons, said)
             yield from _reasons(cause.speaks_against, reasons, said)

@@ -63,10 +63,9 @@ class CausesOverlay(Overlay[None]):
             lines.append(
                 "   ".join(f"{wheel.replace('-', ' ')} {percent(chance)}" for wheel, chance in cause.wheels.items())
             )
-        lines += [
-            f"perhaps together with: {self.base.causes[other].short} (both at once {percent(both)})"
-            for other, both in cause.together
-        ]
+        for other, both in cause.together:
+            sure = "together" if both >= 0.5 else "perhaps together"
+            lines.append(f"{sure} with: {self.base.causes[other].short} (both at once {percent(both)})")
         lines += ["", known.definition, ""]
         if self.assessment.undecided:
             lines += ["? Cannot tell yet: no cause leads clearly.", ""]
