@@ -130,19 +130,22 @@ def _greedy(
 
 
 def _worth(beliefs: Array, table: SignTable, groups: Array, axle_worth: float) -> float:
-    """Mean worth in bits of learning the sign, over all drawn complaints."""
-    by_cause = beliefs @ groups.T
-    joint = beliefs[:, :, None] * table.rows[None, :, :]
-    cause_joint = np.einsum("dhw,ch->dcw", joint, groups)
-    return float((1.0 - axle_worth) * _information(by_cause, cause_joint) + axle_worth * _information(beliefs, joint))
+    """Mean worth in bits of learning the sign, over all drawn complaints; `groups` is the model's partition."""
+    rows = table.rows
+    words = _x_log_x(beliefs @ rows).sum(axis=1)
+    each = beliefs @ _x_log_x(rows).sum(axis=1) - words
+    # One matrix product a word: (drawn, hypotheses) by (hypotheses, explanations).
+    joint = sum(_x_log_x((beliefs * rows[:, word]) @ groups.T).sum(axis=1) for word in range(rows.shape[1]))
+    grouped = joint - _x_log_x(beliefs @ groups.T).sum(axis=1) - words
+    return float(np.mean((1.0 - axle_worth) * grouped + axle_worth * each))
 
 
-def _information(state: Array, joint: Array) -> float:
-    """Mean mutual information in bits; `joint` has shape (drawn, states, words)."""
-    words = joint.sum(axis=1)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = np.log2(joint / (state[:, :, None] * words[:, None, :]))
-    return float(np.where(joint > 0.0, joint * ratio, 0.0).sum(axis=(1, 2)).mean())
+def _x_log_x(shares: Array) -> Array:
+    """x * log2(x), and 0 for 0."""
+    logs = np.zeros_like(shares)
+    np.log2(shares, out=logs, where=shares > 0.0)
+    found: Array = shares * logs
+    return found
 
 
 def _branches(start: Belief, base: RuleBase, step: StepText, spare: Sequence[StepText]) -> list[Branch]:
