@@ -21,6 +21,7 @@ from vibdiag.recording.floor import Floor, fit_floor
 from vibdiag.recording.phase_path import searched_evidence, short_enough, slot_points
 from vibdiag.recording.signal import FloatArray
 from vibdiag.recording.spectrum import StretchSpectrum, stretch_spectrum
+from vibdiag.recording.swept import levelled
 
 __all__ = ["JointScore", "Trial", "joint_score", "surroundings", "try_orders"]
 
@@ -113,6 +114,7 @@ def try_orders(
         if envelope is None:
             unseen.append(candidate)
             continue
+        envelope = levelled(envelope)
         rotation = envelope.mean_rotation_hz
         diffusion = course.diffusion(candidate.order, rotation)
         outer = surroundings(envelope)
