@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 import time
 from collections.abc import Iterator
@@ -10,11 +11,24 @@ from datetime import UTC, date, datetime
 import pytest
 import textual._wait
 
+from vibdiag.advice.assess import Adviser
 from vibdiag.screen import step_panel
+from vibdiag.screen.app import collect_seldom
 from vibdiag.work import desk
 
 TODAY = date(2026, 3, 20)
 _NOW = datetime(2026, 3, 20, 10, 0, tzinfo=UTC)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def seldom(adviser: Adviser) -> Iterator[None]:
+    """Python's collector runs as seldom as in the application itself; the rule base is loaded first."""
+    usual = gc.get_threshold()
+    gc.collect()
+    collect_seldom()
+    yield
+    gc.set_threshold(*usual)
+    gc.unfreeze()
 
 
 @pytest.fixture(autouse=True)

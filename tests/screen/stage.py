@@ -7,11 +7,14 @@ import os
 from collections.abc import AsyncIterator, Callable, Iterator
 from contextlib import AbstractAsyncContextManager, asynccontextmanager
 from dataclasses import dataclass
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
 from rich.style import Style
+from textual import events
 from textual.app import App
+from textual.keys import _character_to_key
 from textual.pilot import Pilot
 from textual.screen import Screen
 from textual.widgets import Input, Static, TextArea
@@ -195,10 +198,23 @@ async def settle(pilot: Pilot[None]) -> None:
     await pilot.pause()
 
 
+# So many letters in a row are words that are typed: they come as fast as the program takes them, as from a hand that
+# types ahead, and not one picture each.
+_WORDS_FROM = 5
+
+
 async def press(pilot: Pilot[None], *keys: str) -> None:
     """Press keys one after another, and wait until all of them have done what they do."""
-    for key in keys:
-        await pilot.press(key)
+    for typed, some in groupby(keys, key=lambda key: len(key) == 1):
+        several = list(some)
+        if typed and len(several) >= _WORDS_FROM:
+            await pilot.press(several[0])
+            for key in several[1:]:
+                pilot.app.post_message(events.Key(_character_to_key(key), key))
+            await pilot.pause()
+        else:
+            for key in several:
+                await pilot.press(key)
     await settle(pilot)
 
 

@@ -106,7 +106,7 @@ async def test_it_is_drawn_and_judged_while_it_is_typed(
 
 
 @pytest.mark.asyncio
-@pytest.mark.parametrize(("size", "least"), [((80, 24), (29, 15)), ((120, 40), (59, 30)), ((200, 60), (91, 46))])
+@pytest.mark.parametrize(("size", "least"), [((80, 24), (27, 14)), ((120, 40), (57, 29)), ((200, 60), (91, 46))])
 async def test_the_picture_takes_the_room_there_is(
     tmp_path: Path, adviser: Adviser, size: tuple[int, int], least: tuple[int, int]
 ) -> None:
@@ -283,3 +283,22 @@ async def test_rounds_and_balance_readings_stand_in_the_trail(tmp_path: Path, ad
 
 def test_the_registry_has_it() -> None:
     assert [form.title for form in READING_FORMS.values()] == ["One value at one wheel", "A round of readings"]
+
+
+async def test_places_that_are_not_evenly_spaced_have_a_field(tmp_path: Path, adviser: Adviser) -> None:
+    async with opened(tmp_path, adviser, (80, 24)) as (pilot, path):
+        await to_rounds(pilot)
+        await write(pilot, "0 0.1 0.2 0.1 0 -0.1")
+        await to_field(pilot, "angles_deg")
+        await write(pilot, "0 40 95 130")
+        assert "! At degrees: there are 6 values at 4 angles" in side(pilot)
+        await write(pilot, " 200 300")
+        assert "! At degrees" not in side(pilot)
+        await pilot.press("ctrl+s")
+        await settle(pilot)
+        (kept,) = readings(path)
+        assert kept.angles_deg == [0, 40, 95, 130, 200, 300]
+        assert pilot.app.screen.query_one("#round-angles_deg", Input).value == ""
+        await pilot.press("enter")  # it comes back to be put right, with its places
+        await settle(pilot)
+        assert pilot.app.screen.query_one("#round-angles_deg", Input).value == "0 40 95 130 200 300"

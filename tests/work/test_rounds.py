@@ -93,10 +93,26 @@ def test_a_round_reads_back_from_its_fields() -> None:
 
 
 def test_what_has_no_field_stays_with_a_round_that_is_put_right() -> None:
-    angles = [0.0, 40.0, 90.0, 130.0, 180.0, 220.0, 270.0, 310.0]
-    one = read_round(TYPED, beneath={"angles_deg": angles, "note": "cold", "rises": "inward"}).one
+    one = read_round(TYPED, beneath={"note": "cold", "rises": "inward"}).one
     assert one is not None
-    assert (one.angles_deg, one.note, one.rises) == (angles, "cold", "inward")
+    assert (one.note, one.rises) == ("cold", "inward")
+
+
+def test_places_that_are_not_evenly_spaced() -> None:
+    """Geometry: 0.3 mm off centre, highest at 40 degrees, reads 0.3 cos(angle - 40) at any angle."""
+    angles = [0, 40, 95, 130, 180, 220, 270, 310]
+    values = [round(0.3 * math.cos(math.radians(angle - 40)), 4) for angle in angles]
+    draft = read_round(TYPED | {"values": line_of(values), "angles_deg": " ".join(map(str, angles))})
+    assert draft.one is not None
+    assert draft.one.angles_deg == angles
+    first = see_round(draft.one).first
+    assert first is not None
+    assert first.value.amount == pytest.approx(0.3, abs=0.01)
+    assert first.value.angle_deg == pytest.approx(40, abs=2)
+    assert read_round(typed_of_round(draft.one)).one == draft.one
+    evenly = read_round(TYPED | {"values": line_of(values)}).one
+    assert evenly is not None
+    assert see_round(evenly).first != first
 
 
 @pytest.mark.parametrize(
@@ -105,10 +121,12 @@ def test_what_has_no_field_stays_with_a_round_that_is_put_right() -> None:
         ({"values": "0 1 x 2"}, "values", "Readings: 3 read; at least 4 places are needed, 12 are recommended."),
         ({"values": "0 1 2 three"}, "values", "Readings: reading 4, 'three', is no number"),
         ({"values": "0 1 99999 2"}, "values", "Readings, number 3: must be"),
-        ({"first_again": "x"}, "first_again", "First again: write the numbers read there"),
+        ({"first_again": "x"}, "first_again", "First again: write every number, or leave it empty."),
         ({"limit": "much"}, "limit", "Maker's limit: 'much' is no number; write for example 1.0."),
         ({"resolution": "0"}, "resolution", "Division: must be at least 0.0001, and 0 is not."),
         ({"values": "x 1 2 3 4", "first_again": "0.1"}, "values", "the first read again needs the first value"),
+        ({"angles_deg": "0 30 60"}, "angles_deg", "At degrees: there are"),
+        ({"angles_deg": "0 x 60"}, "angles_deg", "At degrees: write every number"),
         ({"unit": "N"}, "values", "'N' is no unit of 'tread-radial'"),
     ],
 )
@@ -121,7 +139,7 @@ def test_bad_input_is_one_sentence_at_its_field(change: dict[str, str], path: st
 
 def test_the_table_has_every_field_a_person_fills_in() -> None:
     assert {field.path for field in ROUND_FIELDS} == set(ReadingSet.model_fields) - {
-        "angles_deg", "rises", "by", "at", "note",
+        "rises", "by", "at", "note",
     }  # fmt: skip
 
 

@@ -36,14 +36,16 @@ def _told(case: Case) -> list[str]:
     return lines
 
 
-def hanging(line: str, columns: int) -> list[str]:
-    """`line` folded at `columns`; what goes on stands two cells further in.
+def hanging(line: str, columns: int, *, indent: int = 2) -> list[str]:
+    """`line` folded at `columns`; what goes on stands `indent` cells further in.
 
     >>> hanging("  felt at: steering wheel", 16)
     ['  felt at:', '    steering', '    wheel']
     """
-    indent = " " * (len(line) - len(line.lstrip()) + 2)
-    return textwrap.wrap(line, columns, subsequent_indent=indent, break_on_hyphens=False) or [""]
+    further = " " * (len(line) - len(line.lstrip()) + indent)
+    together = line.replace(" %", "\u00a0%")  # a number stays with its per cent sign
+    folded = textwrap.wrap(together, columns, subsequent_indent=further, break_on_hyphens=False)
+    return [part.replace("\u00a0", " ") for part in folded] or [""]
 
 
 def _mark(result: StepResult) -> str:

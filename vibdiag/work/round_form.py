@@ -29,6 +29,7 @@ __all__ = [
 
 ROUND_FIELDS = (
     FormField("values", "Readings", "text", "0 0.1 x -0,05"),
+    FormField("angles_deg", "At degrees", "text", "0 30 65 90; empty: evenly, from the valve"),
     FormField("what", "What", "words"),
     FormField("wheel", "Wheel", "words"),
     FormField("unit", "Unit", "words"),
@@ -39,7 +40,7 @@ ROUND_FIELDS = (
     FormField("rim", "Rim", "words"),
     FormField("taken", "Repair", "words"),
 )
-_LISTS: Final = ("values", "first_again")
+_LISTS: Final = ("values", "angles_deg", "first_again")
 _MISSING: Final = ("x", "-", "?")
 _PLAIN: Final = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)")
 
@@ -118,7 +119,7 @@ def line_of(values: list[float | None] | list[float]) -> str:
 def typed_of_round(one: ReadingSet) -> dict[str, str]:
     """What the fields show for a round; read back they give the same one."""
     found = {field.path: getattr(one, field.path) for field in ROUND_FIELDS}
-    return {path: line_of(value) if path in _LISTS else shown(value) for path, value in found.items()}
+    return {path: line_of(value or []) if path in _LISTS else shown(value) for path, value in found.items()}
 
 
 def read_round(
@@ -150,7 +151,8 @@ def read_round(
         one = ReadingSet.model_validate({**(beneath or {}), **found, "by": by, "at": at})
     except ValidationError as problem:
         first = problem.errors(include_url=False)[0]
-        path = str(first["loc"][0]) if first["loc"] else "values"
+        apart = "angles_deg" if "angles" in first["msg"] else "values"
+        path = str(first["loc"][0]) if first["loc"] else apart
         label = next((field.label for field in ROUND_FIELDS if field.path == path), "Readings")
         if len(first["loc"]) > 1:
             label += f", number {int(first['loc'][1]) + 1}"
@@ -164,6 +166,6 @@ def _list(field: FormField, text: str) -> list[float | None]:
         found = readings_typed(text)
     except ValueError as error:
         raise ValueError(f"{field.label}: {error}.") from None
-    if field.path == "first_again" and None in found:
-        raise ValueError(f"{field.label}: write the numbers read there, or leave it empty.")
+    if field.path != "values" and None in found:
+        raise ValueError(f"{field.label}: write every number, or leave it empty.")
     return found

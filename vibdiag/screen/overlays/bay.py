@@ -27,6 +27,7 @@ from vibdiag.screen.overlays.reading_forms import READING_FORMS
 from vibdiag.screen.phrases import said
 from vibdiag.screen.preferences import Preferences
 from vibdiag.screen.ranking_line import ranking_line
+from vibdiag.screen.trail_panel import hanging
 from vibdiag.work.desk import Desk
 from vibdiag.work.wheel_readings import readings_at
 
@@ -142,7 +143,11 @@ class BayOverlay(Overlay[None]):
         self.query_one("#check-head", Static).update("\n".join(check_head(step, advice, result, self.how)))
         outcomes = self.query_one("#outcomes", OptionList)
         outcomes.clear_options()
-        outcomes.add_options(Option(line, id=word) for word, line in outcome_lines(step, advice, names))
+        cells = max(30, self.query_one("#check", VerticalScroll).scrollable_content_region.width - 2)
+        outcomes.add_options(
+            Option("\n".join(hanging(line, cells, indent=4)), id=word)
+            for word, line in outcome_lines(step, advice, names)
+        )
         self.query_one("#check-manner", Static).update("\n".join(check_manner(step)))
 
     def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
@@ -240,9 +245,13 @@ class BayOverlay(Overlay[None]):
     def show_corners(self) -> None:
         if self.quantity is None:
             return
-        lines = corner_lines(readings_at(self.desk.case, self.quantity), self.say_reading, cells=_CORNER_CELLS)
-        head = f"{said(self.quantity)}, seen from above"
-        self.query_one("#corners", Static).update("\n".join([head, *lines]))
+        others = dict.fromkeys(one.quantity for one in reversed(self.desk.case.measurements))
+        lines = []
+        for quantity in dict.fromkeys([self.quantity, *others]):
+            lines.append(f"{said(quantity)}, seen from above")
+            lines += corner_lines(readings_at(self.desk.case, quantity), self.say_reading, cells=_CORNER_CELLS)
+            lines.append("")
+        self.query_one("#corners", Static).update("\n".join(lines[:-1]))
 
     def say_reading(self, reading: Measurement) -> str:
         others = [one for one in self.desk.case.measurements if one.wheel != reading.wheel]

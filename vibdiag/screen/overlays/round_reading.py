@@ -56,10 +56,10 @@ class RoundReading(ReadingForm):
         self.asked = False
 
     def compose(self) -> ComposeResult:
-        values = _BY_PATH["values"]
-        with Horizontal(classes="row"):
-            yield Label(values.label)
-            yield Input("", placeholder=values.hint, compact=True, id="round-values")
+        for field in (_BY_PATH["values"], _BY_PATH["angles_deg"]):
+            with Horizontal(classes="row"):
+                yield Label(field.label)
+                yield Input("", placeholder=field.hint, compact=True, id=f"round-{field.path}")
         for row in _ROWS:
             with Horizontal(classes="round-row"):
                 for path, (label_cells, cells) in row.items():
@@ -103,7 +103,7 @@ class RoundReading(ReadingForm):
     def show(self, case: Case) -> None:
         super().show(case)
         if self.sent is not None and self.sent in case.readings:  # it is on the disk: the line is free for the next
-            self.fill({"values": "", "first_again": ""})
+            self.fill({"values": "", "angles_deg": "", "first_again": ""})
             self.beneath = {}
         self.sent = None
         self.draw()
@@ -160,7 +160,8 @@ class RoundReading(ReadingForm):
         """The round in force at the place that is chosen."""
         typed = self.typed()
         like = read_round(
-            typed | {"values": "0 0 0 0" if self.what != "disc-thickness" else "1 1 1 1", "first_again": ""}
+            typed
+            | {"values": "0 0 0 0" if self.what != "disc-thickness" else "1 1 1 1", "angles_deg": "", "first_again": ""}
         )
         one = like.one
         return one and round_at(self.case, one.what, one.wheel, one.moved_deg, after=one.taken == "after")
