@@ -240,6 +240,38 @@ def test_either_order_sees_the_same_conflicts(
 
 
 @given(base=sides, yours=sides, theirs=sides)
+def test_who_insists_gets_every_field_that_both_changed_and_nothing_else(
+    base: dict[str, Any], yours: dict[str, Any], theirs: dict[str, Any]
+) -> None:
+    found = merge(base, yours, theirs)
+    insisted = merge(base, yours, theirs, insist=True)
+    if not found.conflicts:
+        assert insisted == found
+        return
+    assert insisted.conflicts == ()
+    assert read_plain(insisted.data)
+    # What stands now is yours at each conflict: to have it so again, nothing is to be done.
+    assert merge(base, yours, insisted.data).conflicts == ()
+    for key in {*yours, *theirs, *base}:
+        sides_of = [side.get(key) for side in (base, yours, theirs)]
+        if not isinstance(sides_of[1], list | dict) and sides_of[0] not in sides_of[1:] and sides_of[1] is not None:
+            assert insisted.data.get(key) == yours[key]
+        if sides_of[1] == sides_of[0]:
+            assert insisted.data.get(key) == theirs.get(key)
+
+
+def test_what_cannot_stand_together_cannot_be_insisted_on() -> None:
+    """Each end of a speed band alone is sound, both together are not; and a speed in another unit is another speed."""
+    band = ({"starts": 60, "fades": 120}, {"starts": 60, "fades": 70}, {"starts": 100, "fades": 120})
+    base, yours, theirs = (data(complaint={"speed": {"unit": "km/h", **speed}}) for speed in band)
+    assert merge(base, yours, theirs, insist=True).conflicts
+    old = data(complaint={"speed": {"unit": "km/h"}})
+    mine = data(complaint={"speed": {"unit": "mph"}})
+    hers = data(complaint={"speed": {"unit": "km/h"}}, measurements=[runout(1.0, speed=110.0)])
+    assert [one.field for one in merge(old, mine, hers, insist=True).conflicts] == ["complaint.speed.unit"]
+
+
+@given(base=sides, yours=sides, theirs=sides)
 def test_a_merge_fits_the_form_and_drops_nobodys_entries(
     base: dict[str, Any], yours: dict[str, Any], theirs: dict[str, Any]
 ) -> None:
@@ -269,7 +301,7 @@ def test_there_is_a_change_exactly_where_something_changed(before: dict[str, Any
 @pytest.mark.parametrize(
     ("before", "after", "told"),
     [
-        ({}, {"steps": [step("ask-where", "seat")]}, "steps[ask-where]: {'step': 'ask-where', 'outcome': 'seat'}"),
+        ({}, {"steps": [step("ask-where", "seat")]}, "steps[ask-where]: step ask-where, outcome seat"),
         (
             {"steps": [step("ask-where", "seat")]},
             {"steps": [step("ask-where", "floor")]},

@@ -97,8 +97,8 @@ def answers(pilot: Pilot[None]) -> dict[str, str]:
 async def answer(pilot: Pilot[None], step: str, outcome: str) -> None:
     """Choose a step by name and answer it, by keys."""
     await press(pilot, "l", *words(step), "enter")
-    outcomes = list(case_screen(pilot.app).desk.adviser.base.steps[step].outcomes)
-    await press(pilot, str(outcomes.index(outcome) + 1))
+    outcomes = ["unknown", *case_screen(pilot.app).desk.adviser.base.steps[step].outcomes]
+    await press(pilot, str(outcomes.index(outcome)))
 
 
 async def test_each_sees_the_others_answer(tmp_path: Path, adviser: Adviser, shelves: tuple[Shelf, Shelf]) -> None:
@@ -115,6 +115,21 @@ async def test_each_sees_the_others_answer(tmp_path: Path, adviser: Adviser, she
         assert case_screen(bo.app).desk.assessment.causes == case_screen(ada.app).desk.assessment.causes
         await look(bo)
         assert told(bo).count("brings") == 1  # told once
+
+
+async def test_an_answer_to_the_question_in_hand_is_said_and_can_be_left(
+    tmp_path: Path, adviser: Adviser, shelves: tuple[Shelf, Shelf]
+) -> None:
+    async with two(tmp_path, adviser, shelves) as (ada, bo):
+        asked = case_screen(bo.app).now().step
+        assert asked is not None
+        await answer(ada, asked.id, "unknown")
+        await look(bo)
+        assert case_screen(bo.app).now().step == asked
+        assert "Somebody else has just answered this" in said(bo, "#step-text")
+        await press(bo, "s")
+        assert case_screen(bo.app).now().step != asked
+        assert answers(bo) == {asked.id: "unknown"}
 
 
 async def test_different_questions_answered_at_once_are_merged_on_saving(

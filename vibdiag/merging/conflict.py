@@ -62,6 +62,9 @@ class ConflictError(InputError):
 
 def shown(value: Any) -> str:
     """A value short enough for a sentence."""
+    if isinstance(value, dict):
+        # Who and when stand beside every change already.
+        value = ", ".join(f"{key} {part}" for key, part in value.items() if key not in ("at", "by", "role"))
     text = "nothing" if value is None else value if isinstance(value, str) else repr(value)
     text = " ".join(text.split())
     return text if len(text) <= _LONGEST_SHOWN else text[: _LONGEST_SHOWN - 3] + "..."

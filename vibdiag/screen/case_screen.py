@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import ClassVar
 
 from textual import on, work
@@ -105,7 +106,8 @@ class CaseScreen(SavingScreen):
         if self.chosen is not None and self.chosen in base.steps:
             return self.now_for(base.steps[self.chosen])
         if self.held is not None and self.held in base.steps:
-            return self.now_for(base.steps[self.held])
+            now = self.now_for(base.steps[self.held])
+            return replace(now, meanwhile=now.answered is not None)
         for clash in assessment.clashes:
             if clash.ask and self.may_ask(base.steps[clash.ask]) and clash.ask not in self.skipped:
                 return self.now_for(base.steps[clash.ask])

@@ -40,6 +40,7 @@ class Now:
     repair: RepairAdvice | None = None
     questions_left: int | None = None
     answered: str | None = None
+    meanwhile: bool = False
     plain: tuple[str, ...] = ()
 
 
@@ -149,6 +150,8 @@ def _step_lines(now: Now, step: StepText, names: dict[str, str]) -> list[str]:
         more = f"about {now.questions_left} more to ask" if now.questions_left else "little more to ask"
         facts.append(more)
     lines = [head, "   ".join(facts), ""]
+    if now.meanwhile:
+        lines += ["! Somebody else has just answered this: s goes on, a digit changes it.", ""]
     if now.clash is not None:
         lines += [f"? Does not fit together: {now.clash.says}", "  Please ask once more:", ""]
     lines += [f"“{step.ask}”" if step.ask else step.technician, ""]

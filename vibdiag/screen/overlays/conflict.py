@@ -25,7 +25,7 @@ _STEP = re.compile(r"steps\[([^,\]]+)(, after)?\]\.outcome$")
 class ConflictOverlay(Overlay[bool]):
     """Returns True when yours is to stand after all; closed without that, the other's stands as it does already."""
 
-    heading = "TWO ANSWERS    somebody else entered something different here; nothing was overwritten"
+    heading = "TWO ANSWERS to the same thing    nothing was overwritten"
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape", "close", "Theirs stands"),
         Binding("ctrl+s", "insist", "Mine stands"),
@@ -61,7 +61,11 @@ def _lines(conflict: Conflict, base: RuleBase) -> Iterator[str]:
     says = {word: one.says for word, one in text.outcomes.items()} if text else {}
     who = "somebody else" if conflict.who == "unknown" else conflict.who
     when = f" at {conflict.at.astimezone():%H:%M}" if conflict.at else ""
-    yield f"{text.title}{' (after the repair)' if step[2] else ''}" if step and text else conflict.field
+    yield (
+        f"{text.title}{' (after the repair)' if step[2] else ''}"
+        if step and text
+        else conflict.field.replace(".", ": ").replace("_", " ")
+    )
     yield f"  {who}{when}: {_whole(conflict.theirs, says)}"
     yield f"  you: {_whole(conflict.yours, says)}"
     yield f"  before: {_whole(conflict.base, says)}"

@@ -28,7 +28,9 @@ class NoteOverlay(Overlay[str]):
         yield Static("Ctrl+S keeps it.", markup=False)
 
     def on_mount(self) -> None:
-        self.query_one(TextArea).focus()
+        area = self.query_one(TextArea)
+        area.move_cursor(area.document.end)
+        area.focus()
 
     def action_keep(self) -> None:
         self.dismiss(self.query_one(TextArea).text)

@@ -57,7 +57,9 @@ class WordsOverlay(Overlay[Case]):
             yield Static("Ctrl+S keeps it. Leave a speed empty when it is not known.", markup=False)
 
     def on_mount(self) -> None:
-        self.query_one("#words", TextArea).focus()
+        area = self.query_one("#words", TextArea)
+        area.move_cursor(area.document.end)  # what is told goes on where it ended
+        area.focus()
 
     def action_keep(self) -> None:
         told = self.case.complaint
