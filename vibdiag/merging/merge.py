@@ -173,7 +173,10 @@ def _list(base: list[Any], yours: list[Any], theirs: list[Any], path: str, confl
             late.append(item)
         elif twin != item:
             stands = _whole({}, item, twin, f"{parent}{label(name, item)}", conflicts)
-            merged[merged.index(twin)] = stands
+            if twin in merged:
+                merged[merged.index(twin)] = stands
+            elif conflicts.insist:  # another of yours has taken its place already
+                late.append(item)
     return merged + late
 
 
