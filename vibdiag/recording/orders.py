@@ -135,26 +135,26 @@ def _judge(
 ) -> list[Line]:
     agreed = joint.best
 
-    def chance(trial: Trial, index: int, places: float) -> float:
-        once = chance_alarm(
+    def once(trial: Trial, index: int, places: float) -> float:
+        return chance_alarm(
             float(trial.ratio[index]), looks=trial.spectrum.looks, floor_looks=trial.floor.looks, places=places
         )
-        return any_of(once, channels / trial.candidate.share)
 
     evidences: dict[int, float | None] = {}
 
     def alone_at(number: int, index: int) -> float:
         """As if no other order and axis helped, anywhere in the search."""
         trial = trials[number]
-        first = chance(trial, index, trial.places * pieces)
-        if first > _SECOND_LOOK_BELOW:
-            return first
+        searches = channels / trial.candidate.share
+        first = once(trial, index, trial.places * pieces)
+        if any_of(first, searches) > _SECOND_LOOK_BELOW:
+            return any_of(first, searches)
         if number not in evidences:
             evidences[number] = trial.evidence()
         evidence = evidences[number]
-        if evidence is None:  # so long that the power alone decides
-            return first
-        return any_of(evidence_alarm(evidence), pieces * channels / trial.candidate.share)
+        if evidence is not None:  # None: so long that the power alone decides
+            first = evidence_alarm(first, evidence)
+        return any_of(first, searches)
 
     # where all orders and axes agree best; settled when one of them stands out there even as if it had been alone
     there = [_peak_near(trial, agreed) for trial in trials]
@@ -170,7 +170,7 @@ def _judge(
             index, fallen = near, alone[number]
         else:
             index = near
-            fallen = chance(trial, near, 1.0) if summit else 1.0
+            fallen = any_of(once(trial, near, 1.0), channels / trial.candidate.share) if summit else 1.0
         lines.append(_line(even, trial, index, fallen, found=fallen < alarm))
     return sorted(lines, key=lambda line: (not line.found, line.alarm, -line.log_likelihood_ratio))
 

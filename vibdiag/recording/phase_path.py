@@ -140,20 +140,15 @@ def follow(
     )
 
 
-def searched_evidence(
-    envelope: Envelope, channel: int, *, noise: FloatArray, stretches: FloatArray, diffusion: float
-) -> float:
+def searched_evidence(envelope: Envelope, *, stretches: FloatArray, diffusion: float) -> float:
     """Log evidence of an order somewhere among the stretches, against none: averaged over them, over its strength and
     over how much of the foretold walk there is.
 
-    noise: (E,), variance of a point of the envelope per unit of its spread at each stretch: the road is not as loud
-    everywhere. For recordings that are `short_enough`.
+    envelope: one channel, its noise white and of unit density per unit of spread, and `short_enough`.
     """
     found = []
     for share in _WALK_SHARES:
-        slots = slots_of(envelope, channel, noise=1.0, diffusion=share * diffusion, stretches=stretches)
-        # in units of the noise at each stretch the information is the same at all of them
-        slots = replace(slots, score=slots.score / np.sqrt(noise)[:, None])
+        slots = slots_of(envelope, 0, noise=1.0, diffusion=share * diffusion, stretches=stretches)
         strengths = np.sqrt(np.array(_STRENGTHS) / max(float(slots.information.sum()), 1e-300))
         found.append(log_evidence(slots, strengths).ravel())
     each = np.concatenate(found)

@@ -8,7 +8,7 @@ summed over one grid of stretches.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -76,10 +76,24 @@ class Trial:
             return None
         count = int((self.high - self.low) / _EVIDENCE_STEP) + 2
         stretches = np.linspace(self.low, self.high, count)
-        noise = np.array([self._noise_at(float(each), self.diffusion) for each in stretches])
-        return searched_evidence(
-            self.envelope, self.channel, noise=noise, stretches=stretches, diffusion=self.diffusion
-        )
+        return searched_evidence(self._whitened(), stretches=stretches, diffusion=self.diffusion)
+
+    def _whitened(self) -> Envelope:
+        """This channel alone, its noise made white and of unit density by the inverse of the floor.
+
+        The road beside an order is seldom level: where both axles cancel each other it falls to nothing within a tenth.
+        Loud noise from there leaks into the slots as a line of its own and was taken for one in an eighth of faultless
+        drives on the fore-and-aft axis.
+        """
+        envelope, spread = self.envelope, self.envelope.spread[self.channel]
+        usable = np.isfinite(spread)
+        root = np.sqrt(np.where(usable, spread, 1.0))
+        level = np.where(usable, envelope.pointer[self.channel] / root, 0.0)
+        size = 1 << int(2 * level.size - 1).bit_length()
+        stretch = np.fft.fftfreq(size, envelope.step_turns) / envelope.order
+        density = np.interp(stretch, self.spectrum.stretch, self.floor.power / self.spectrum.noise_gain)
+        white = np.fft.ifft(np.fft.fft(level, size) / np.sqrt(density))[: level.size]
+        return replace(envelope, pointer=(white * root)[None, :], spread=spread[None, :])
 
     def _noise_at(self, stretch: float, walk: float) -> float:
         slot_turns = self.envelope.step_turns * slot_points(self.envelope, walk)
