@@ -22,6 +22,7 @@ from vibdiag.merging.plain import digest, plain, texts, to_text
 from vibdiag.store.backup import backup
 from vibdiag.store.connection import writing
 from vibdiag.store.search import search
+from vibdiag.store.shelf import StoreShelf
 from vibdiag.store.store import CaseStore, open_store
 from vibdiag.store.tables import cases, events
 from vibdiag.store.words import search_text
@@ -31,6 +32,8 @@ CASES = 100_000
 SEARCH_P95_S = 0.050 * SLACK
 SAVE_P95_S = 0.050 * SLACK
 LIST_P95_S = 0.050 * SLACK
+# 200 cases, each read whole; aside, so no key waits for it.
+SCREEN_LIST_P95_S = 0.500 * SLACK
 AT = "2026-01-01T00:00:00.{:06}+00:00"
 # In every case, in one of a hundred, in one of ten thousand; then words that share a beginning.
 COMMON = ("shake", "wheel", "motorway")
@@ -154,6 +157,8 @@ def test_a_save_a_read_and_a_look_for_news(large: CaseStore) -> None:
         ("read", lambda: large.read("case-070000"), SAVE_P95_S),
         ("news", lambda: large.revision("case-070000"), SAVE_P95_S),
         ("list", lambda: large.lines(limit=50), LIST_P95_S),
+        ("stamp", StoreShelf(large).stamp, LIST_P95_S),
+        ("open list of the screens", StoreShelf(large).entries, SCREEN_LIST_P95_S),
     ):
         middle, slow = p95(call)
         print(f"  {large.engine.dialect.name} {name}: {middle * 1e3:.2f} ms, p95 {slow * 1e3:.2f} ms")
