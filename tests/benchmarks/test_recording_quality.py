@@ -63,9 +63,8 @@ def test_false_alarms_on_other_axes_and_cars(axis: str, wheelbase: float) -> Non
         drive = practice_recording(55_000 + seed, axes=axis, car=Car(wheelbase_m=wheelbase))
         said.append(min((line.alarm for line in look(drive).lines), default=1.0))
     alarms = np.array(said)
-    print(
-        f"\nfalse alarms, axis {axis}, wheelbase {wheelbase} m, {runs} runs: {int(np.sum(alarms < 0.01))} at 1 % nominal"
-    )
+    count = int(np.sum(alarms < 0.01))
+    print(f"\nfalse alarms, axis {axis}, wheelbase {wheelbase} m: {count} of {runs} at 1 % nominal")
     assert np.mean(alarms < 0.01) < 0.04
 
 
