@@ -83,6 +83,7 @@ def test_case_files_of_before_are_not_forgotten(tmp_path: Path) -> None:
 def test_a_case_of_the_store_by_its_id(tmp_path: Path) -> None:
     ran("store", "import", str(DEMO))
     assert "Still open in" in ran("script", ID)
+    assert ran("rank", ID) == ran("rank", str(DEMO))
     assert f"written: {ID}-customer.html" in ran("report", ID)
     assert "Your car" in (tmp_path / f"{ID}-customer.html").read_text(encoding="utf-8")
     assert "no such file, and no case of this id" in refused("report", "nothing-like-it")

@@ -66,7 +66,9 @@ def start(
 
 @app.command()
 def rank(
-    cases: Annotated[list[Path], typer.Argument(metavar="CASE...", help="Case files (YAML).")],
+    cases: Annotated[
+        list[Path], typer.Argument(metavar="CASE...", help="Case files (YAML), or ids of cases in the store.")
+    ],
     who: Annotated[
         list[str] | None, typer.Option(help="Only steps for desk, road or bay; may be given several times.")
     ] = None,

@@ -6,10 +6,10 @@ from pathlib import Path
 
 from vibdiag.advice.assess import Adviser, Assessment
 from vibdiag.advice.next_step import Shop
-from vibdiag.case.storage import load_case
 from vibdiag.commands.assessment_json import assessment_data
 from vibdiag.commands.assessment_text import assessment_lines
 from vibdiag.commands.output import input_errors, print_json, say
+from vibdiag.commands.where import case_at
 from vibdiag.files.errors import InputError
 
 __all__ = ["rank_cases"]
@@ -29,7 +29,7 @@ def _shop(adviser: Adviser, who: list[str] | None, without: list[str] | None) ->
 
 
 def _assess(adviser: Adviser, path: Path, shop: Shop, steps: int) -> Assessment:
-    case = load_case(path)
+    case, _ = case_at(path)
     try:
         return adviser.assess(case, shop=shop, steps=steps)
     except InputError as error:
