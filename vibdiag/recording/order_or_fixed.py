@@ -27,7 +27,7 @@ from vibdiag.recording.demodulate import demodulate
 from vibdiag.recording.fading_line import SLOT_S, line_evidence
 from vibdiag.recording.floor import fit_floor
 from vibdiag.recording.possible_speeds import PossibleSpeed, possible_speeds
-from vibdiag.recording.search import Trial, surroundings
+from vibdiag.recording.search import WIDTH_SHARE, Trial, surroundings
 from vibdiag.recording.spectrum import stretch_spectrum
 from vibdiag.recording.speed import SmoothSpeed
 
@@ -145,14 +145,22 @@ def _each_by_its_own_floor(
         return 0.0
     found = []
     for envelope, walk, low, high in (
-        (wheel, course.diffusion(order, wheel.mean_rotation_hz), stretch - _ORDER_REACH, stretch + _ORDER_REACH),
+        (
+            wheel,
+            WIDTH_SHARE * course.diffusion(order, wheel.mean_rotation_hz),
+            stretch - _ORDER_REACH,
+            stretch + _ORDER_REACH,
+        ),
         (clock, own_way / clock.mean_rotation_hz, -_CLOCK_REACH, _CLOCK_REACH),
     ):
         outer = surroundings(envelope)
         spectrum = stretch_spectrum(envelope, 0, diffusion=walk, reach=1.15 * outer)
         floor = fit_floor(spectrum, low=low, high=high, outer=outer)
-        if floor is None:
+        if floor is None and envelope is wheel:
             return 0.0
+        if floor is None:  # smeared over all the clock's neighbourhood: no line there
+            found.append(0.0)
+            continue
         here = replace(trial, channel=0, envelope=envelope, spectrum=spectrum, floor=floor)
         found.append(float(here.log_likelihood_ratio(spectrum.stretch[floor.peak : floor.peak + 1])[0]))
     return found[0] - found[1]

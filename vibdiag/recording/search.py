@@ -23,10 +23,10 @@ from vibdiag.recording.signal import FloatArray
 from vibdiag.recording.spectrum import StretchSpectrum, stretch_spectrum
 from vibdiag.recording.swept import levelled
 
-__all__ = ["JointScore", "Trial", "joint_score", "surroundings", "try_orders"]
+__all__ = ["WIDTH_SHARE", "JointScore", "Trial", "joint_score", "surroundings", "try_orders"]
 
 # Smoothing as wide as 0.6 of the walk that the speed's noise foretells did best on the car model (0.3 to 3 were tried).
-_WIDTH_SHARE = 0.6
+WIDTH_SHARE = 0.6
 _STEP = 0.0004
 _EVIDENCE_STEP = 0.0006
 _MOST_SAY = 30.0
@@ -139,7 +139,7 @@ def try_orders(
             spectrum = stretch_spectrum(
                 envelope,
                 channel,
-                diffusion=_WIDTH_SHARE * diffusion,
+                diffusion=WIDTH_SHARE * diffusion,
                 reach=outer * 1.15,
                 memory_turns=course.memory_s * rotation,
             )

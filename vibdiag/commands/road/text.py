@@ -22,6 +22,8 @@ CAUTION = (
 )
 _LEAST_SHARE = 0.3  # a weaker wheel than this is not felt as a beat; the same bound as in recording/evidence.py
 _STEERING = ("steering-wheel", "steering-column")
+_SWEPT_MS = 0.5
+_UNCLEAR = "It cannot be told from a fixed frequency here: too weak, or the speed too noisy for so high an order."
 _FOLLOWS = {
     "order": "It follows the turning, not a fixed frequency.",
     "fixed": "It stays at its own frequency while the speed changes: a resonance or a part with a speed of its own.",
@@ -122,7 +124,8 @@ def _say_order(line: Line, found: Analysis, recording: Recording) -> None:
     for each in same:
         verdict = found.judged.get((each.name, each.channel))
         if verdict is not None:
-            _say(_FOLLOWS[verdict.verdict], first="  ", indent="    ")
+            unclear = verdict.verdict == "cannot tell" and verdict.spread_ms > _SWEPT_MS
+            _say(_UNCLEAR if unclear else _FOLLOWS[verdict.verdict], first="  ", indent="    ")
     rivals = () if found.orders is None else found.orders.rivals.get(line.name, ())
     if rivals:
         others = " or ".join(f"{name} of a {metres:.3f} m wheel" for name, metres in rivals)
