@@ -84,7 +84,7 @@ def test_in_a_pair_the_variants_are_mixed(base: RuleBase) -> None:
 @pytest.mark.parametrize(
     ("old", "new", "says"),
     [
-        ("share: 0.4", "share: 0.5", "shares of the variants must sum to 1"),
+        ("share: 0.32", "share: 0.5", "shares of the variants must sum to 1"),
         (
             "{sign: gearbox-kind, any: {automatic: ",
             "{sign: gearbox-kind, any: {automatic: 0.5, tiptronic: ",
@@ -105,3 +105,11 @@ def test_a_fault_in_a_variant_is_told_with_its_line(tmp_path: Path, old: str, ne
     fault = next(fault for fault in raised.value.faults if says in fault.message)
     assert Path(fault.file or "").name == path.name
     assert fault.spot is not None
+
+
+def test_a_variant_that_says_nothing_counts_as_the_background_in_a_pair(base: RuleBase) -> None:
+    model = base.model
+    for index, one in enumerate(model.hypotheses):
+        if one.second is not None:
+            for table in model.tables.values():
+                assert table.rows[index].sum() == pytest.approx(1.0), (one, table.sign)

@@ -146,15 +146,25 @@ class Complaint(Part):
         "unknown", description="Where on the car the shake or noise seems to come from, whatever the side."
     )
     severity: Literal["slight", "plain", "violent", "unknown"] = Field(
-        "unknown", description="violent: frightening, or the car hard to hold; slight: only just felt."
+        "unknown",
+        description=(
+            "violent: frightening, very large, the car hard to hold, slowed down for fear; slight: only just felt."
+        ),
     )
     shake: YesNo = Field("unknown", description="no: only a noise is complained of; yes: asked, and there is a shake.")
-    direction: Direction = "unknown"
+    direction: Direction = Field(
+        "unknown",
+        description=(
+            "steering-rotates: the steering wheel wobbles, shimmies, swings to and fro; up-down: hops, bounces; "
+            "fore-aft: jerks, bucks, surges."
+        ),
+    )
     rhythm: Rhythm = Field(
         "unknown",
         description=(
             "steady; comes-and-goes: swells and fades at one speed; once-per-turn: a bump or thump with each wheel "
-            "turn; bursts: breaks out and dies away by itself."
+            "turn, or as if a wheel were square or egg-shaped; bursts: breaks out and dies away by itself, for a few "
+            "seconds at a time."
         ),
     )
     beat_period_s: Annotated[Number, Field(gt=0.05, le=600)] | None = Field(
@@ -164,13 +174,23 @@ class Complaint(Part):
         "unknown", description="yes: always at one engine speed, also with the car standing."
     )
     conditions: Conditions = Conditions()
-    noise: list[Noise] = Field(default_factory=list, description="Noises that go with it; [none] when asked and none.")
+    noise: list[Noise] = Field(
+        default_factory=list,
+        description=(
+            "Noises that came with the shake; [none] when asked and none. One noise is one word. clunk: a knock when "
+            "the load changes or over a bump; thump-or-slap: a steady beat or knocking while rolling; click: also a "
+            "clatter on steering lock; hum-or-growl: heard, a feel like rumble strips is no noise. Trim that rattles "
+            "along, and a noise that was there before, go into the notes."
+        ),
+    )
     pull: YesNo = Field("unknown", description="The car pulls to one side.")
     heat_or_smell: YesNo = Field("unknown", description="A hot wheel, smoke or a burning smell.")
     sluggish: YesNo = Field("unknown", description="The car feels held back or shifts down on the level.")
     warning_lamp: YesNo = Field("unknown", description="Engine lamp lit or a misfire code stored.")
     wanders: YesNo = Field("unknown", description="Has to be kept straight by constant correcting.")
-    keeps_bouncing: YesNo = Field("unknown", description="The body goes on bouncing or swaying after a bump.")
+    keeps_bouncing: YesNo = Field(
+        "unknown", description="The body goes on bouncing after a bump, or sways and floats along."
+    )
     same_in_another_car: YesNo = Field(
         "unknown", description="Another car of the same kind was driven the same way: yes, it does it too."
     )
@@ -178,7 +198,8 @@ class Complaint(Part):
         "unknown",
         description=(
             "How it came: sudden: from one minute to the next or within one drive; days: plainly worse within hours to "
-            "days; slow: over weeks or months; stable: as it was when it began."
+            "days; slow: over weeks or months; stable: as it was when it began, or as bought. That it comes some way "
+            "into a drive is warm, not growth."
         ),
     )
 

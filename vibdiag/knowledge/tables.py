@@ -102,8 +102,11 @@ def sign_table(
 def _said(cause: CauseFile, sign: SignText, axle: str | None, variant: str | None) -> Row | None:
     """The row as an array in the order of the words; of a cause with several variants, in a pair, their mixture."""
     if variant is None and any(table.sign == sign.id for each in cause.variants for table in each.tables):
-        rows = [(share, _said(cause, sign, axle, each)) for each, share in _variants(cause)]
-        return np.sum([share * row for share, row in rows if row is not None], axis=0)  # type: ignore[no-any-return]
+        mixture = np.zeros(len(sign.words))
+        for each, share in _variants(cause):
+            own = _said(cause, sign, axle, each)
+            mixture += share * (np.array([sign.background[word] for word in sign.words]) if own is None else own)
+        return mixture / mixture.sum()  # type: ignore[no-any-return]
     stated = row_of(cause, sign, axle, variant)
     if stated is None:
         return None
