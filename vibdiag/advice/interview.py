@@ -15,7 +15,7 @@ __all__ = ["MOST_QUESTIONS", "PAYS_BITS", "asked", "questions_left", "summary"]
 # Six minutes at half a minute a question (common practice at a service desk).
 MOST_QUESTIONS = 12
 # A question that is expected to tell less than this is not worth a customer's patience (common practice).
-PAYS_BITS = 0.085
+PAYS_BITS = 0.095
 _DESK = Shop(who=frozenset({"desk"}))
 
 
