@@ -19,7 +19,7 @@ def half_of(source: str) -> Half:
     """The half of a case by its source, such as the address it was found at; spaces around it do not matter.
 
     >>> half_of("https://example.org/a"), half_of("https://example.org/b")
-    ('study', 'score')
+    ('score', 'study')
     """
     digest = hashlib.sha256(source.strip().encode()).digest()
     return "study" if digest[-1] % 2 else "score"

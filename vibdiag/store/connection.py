@@ -7,6 +7,8 @@ that two processes wait for each other instead of failing halfway.
 from __future__ import annotations
 
 import os
+import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -75,7 +77,7 @@ def _sqlite_habits(engine: Engine, *, read_only: bool) -> None:
         # Transactions begin where we say, not where the driver guesses.
         connection.isolation_level = None
         if not read_only:
-            connection.execute("PRAGMA journal_mode=WAL")
+            _patiently(connection, "PRAGMA journal_mode=WAL")
         connection.execute("PRAGMA synchronous=FULL")
         connection.execute("PRAGMA foreign_keys=ON")
 
@@ -83,6 +85,20 @@ def _sqlite_habits(engine: Engine, *, read_only: bool) -> None:
     def _begun(connection: Connection) -> None:
         writes = connection.get_execution_options().get(_WRITES)
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+
+def _patiently(connection: Any, statement: str) -> None:
+    """Try again while another program opens or closes the store: then SQLite answers at once instead of waiting."""
+    until = time.monotonic() + _WAIT_S
+    while True:
+        try:
+            connection.execute(statement)
+        except sqlite3.OperationalError as error:
+            if "locked" not in str(error) or time.monotonic() > until:
+                raise
+            time.sleep(0.01)
+        else:
+            return
 
 
 @contextmanager
