@@ -18,6 +18,7 @@ from textual.keys import _character_to_key
 from textual.pilot import Pilot
 from textual.screen import Screen
 from textual.widgets import Input, Static, TextArea
+from textual.worker import WorkerCancelled
 
 from vibdiag.advice.assess import Adviser
 from vibdiag.case.model import Case
@@ -191,10 +192,20 @@ async def sign_dangers(pilot: Pilot[None], name: str = "Kim") -> None:
 # -- keys -------------------------------------------------------------------------------------------------------
 
 
+async def finished(app: App[None]) -> None:
+    """Until no worker is under way; one that a newer one has taken the place of is not waited for."""
+    while True:
+        try:
+            await app.workers.wait_for_complete()
+        except WorkerCancelled:
+            continue
+        return
+
+
 async def settle(pilot: Pilot[None]) -> None:
     """Until nothing is under way: no worker, no message, no repaint."""
     await pilot.pause()
-    await pilot.app.workers.wait_for_complete()
+    await finished(pilot.app)
     await pilot.pause()
 
 

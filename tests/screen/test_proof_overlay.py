@@ -25,7 +25,7 @@ from vibdiag.screen.start import StartScreen
 from vibdiag.work.figures import CALL_QUESTIONS
 from vibdiag.work.road_sheet import result_of, strengths_of
 
-from .stage import application, opening, settle, text_of
+from .stage import application, finished, opening, settle, text_of
 
 SIZES = [(80, 24), (120, 40)]
 SHAKE: dict[str, Any] = {
@@ -223,7 +223,7 @@ async def test_what_is_due_is_done_from_the_first_screen(
     save_case(Case.model_validate(SHAKE | {"follow_ups": due}), path)
     app = application(path.parent, adviser)
     async with app.run_test(size=size) as pilot:
-        await app.workers.wait_for_complete()
+        await finished(app)
         await pilot.pause()
         assert isinstance(app.screen, StartScreen)
         cases = app.screen.query_one("#cases", OptionList)
@@ -233,7 +233,7 @@ async def test_what_is_due_is_done_from_the_first_screen(
         await press(pilot, "escape")
         assert not load_case(path).follow_ups[0].done
         await press(pilot, "d", "enter")
-        await app.workers.wait_for_complete()
+        await finished(app)
         await pilot.pause()
         assert [item.done for item in load_case(path).follow_ups] == [True, False]
         assert "DUE" not in str(cases.get_option_at_index(0).prompt)
@@ -245,7 +245,7 @@ async def test_what_is_due_is_done_from_the_first_screen(
         await say(pilot, "yes", "no", "yes")
         assert "ask for the car" not in flat(app)
         await press(pilot, "ctrl+s", "d")
-        await app.workers.wait_for_complete()
+        await finished(app)
         assert all(item.done for item in load_case(path).follow_ups)
         note = str(load_case(path).follow_ups[1].note)
         assert "Still gone: yes. Anything new: no. Fasteners checked again: yes." in note
