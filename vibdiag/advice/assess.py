@@ -26,7 +26,10 @@ __all__ = ["Adviser", "Assessment", "RankedCause", "Reason"]
 
 @dataclass(frozen=True)
 class Reason:
-    """One sign's weight for a cause (decibans, positive for), with the rule's `because`."""
+    """One sign's weight for a cause (decibans, positive for), with the rule's `because`.
+
+    `doubted`: it is trusted less than what a customer tells of the shake itself.
+    """
 
     sign: str
     word: str
@@ -34,6 +37,7 @@ class Reason:
     decibans: float
     because: str
     trust: float
+    doubted: bool
 
 
 @dataclass(frozen=True)
@@ -161,6 +165,7 @@ class Adviser:
                     weight.decibans,
                     findings.because[weight.evidence.sign],
                     weight.evidence.trust,
+                    weight.evidence.trust < self.base.settings.trust.complaint,
                 )
                 for weight in weights_for(belief, cause, matrix)
                 if abs(weight.decibans) >= _LEAST_DECIBANS

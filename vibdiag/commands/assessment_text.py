@@ -52,7 +52,7 @@ def _where(cause: RankedCause) -> str:
 def _reasons(reasons: tuple[Reason, ...], count: int, said: set[str]) -> Iterator[str]:
     """A reason's `because` is printed the first time only; the sign and its word every time."""
     for reason in reasons[:count]:
-        doubt = "" if reason.trust >= 0.9 else " (told or only looked at)"
+        doubt = " (told or only looked at)" if reason.doubted else ""
         why = "" if reason.sign in said else f". {reason.because}"
         said.add(reason.sign)
         text = f"{reason.decibans:+5.1f}  {reason.name}: {reason.word}{doubt}{why}"

@@ -11,10 +11,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from vibdiag.advice.evidence import Findings
+from vibdiag.case.model import StepResult
 from vibdiag.knowledge.base import RuleBase
 from vibdiag.reasoning.belief import BeliefModel, Evidence, SignTable
 
-__all__ = ["Car", "car_like", "disturbed", "draw_cars"]
+__all__ = ["Car", "car_like", "disturbed", "draw_cars", "drawn_findings"]
 
 Array = NDArray[np.float64]
 
@@ -90,3 +92,24 @@ def _shaken(shares: Array, factor: float, random: np.random.Generator) -> Array:
     reach = np.log(factor)
     shaken: Array = shares * np.exp(random.uniform(-reach, reach, size=shares.shape))
     return shaken / shaken.sum(axis=-1, keepdims=True)  # type: ignore[no-any-return]
+
+
+def drawn_findings(
+    evidence: Iterable[Evidence],
+    results: Mapping[str, StepResult],
+    unanswered: Iterable[str],
+    excluded: Iterable[str] = (),
+) -> Findings:
+    """What is known of a drawn car, as the next step wants it: a drawn car has signs, and no facts to run rules on."""
+    return Findings(
+        facts={},
+        evidence=tuple(evidence),
+        no_news=frozenset(),
+        because={},
+        excluded=frozenset(excluded),
+        raised={},
+        clashes=(),
+        results=results,
+        unanswered=frozenset(unanswered),
+        newest=results,
+    )

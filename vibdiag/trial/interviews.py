@@ -12,12 +12,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vibdiag.advice.evidence import Findings
 from vibdiag.advice.interview import PAYS_BITS
 from vibdiag.advice.next_step import Shop, next_steps
 from vibdiag.knowledge.base import RuleBase
 from vibdiag.reasoning.belief import Evidence
-from vibdiag.trial.cars import Car
+from vibdiag.trial.cars import Car, drawn_findings
 
 __all__ = ["MOST_ASKED", "Interview", "Lengths", "interview", "lengths"]
 
@@ -56,9 +55,7 @@ def interview(car: Car, base: RuleBase) -> Interview:
     belief = base.model.believe(())
     shown = [_first_three(belief.by_cause())]
     while len(shown) <= MOST_ASKED:
-        findings = Findings(
-            {}, tuple(evidence.values()), frozenset(), {}, frozenset(), {}, (), {}, frozenset(asked), {}
-        )  # fmt: skip
+        findings = drawn_findings(evidence.values(), {}, asked)
         best = next_steps(belief, findings, (), base, shop=_DESK, count=1)
         if not best or best[0].worth_bits < PAYS_BITS:
             break

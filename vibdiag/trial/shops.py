@@ -17,6 +17,7 @@ from vibdiag.case.model import StepResult
 from vibdiag.knowledge.base import RuleBase
 from vibdiag.reasoning.belief import Belief, Evidence
 from vibdiag.trial.bench import Bench, Visit
+from vibdiag.trial.cars import drawn_findings
 
 __all__ = ["MOST_REPAIRS", "Shop", "checklist", "points_to", "random_order", "this_tool", "usual_order"]
 
@@ -222,10 +223,7 @@ class _Consultation:
         )
 
     def findings(self) -> Findings:
-        return Findings(
-            {}, tuple(self.evidence.values()), frozenset(), {}, frozenset(self.excluded), {}, (), self.results,
-            frozenset(self.unanswered), self.results,
-        )  # fmt: skip
+        return drawn_findings(self.evidence.values(), self.results, self.unanswered, self.excluded)
 
     def certain(self, belief: Belief) -> str | None:
         chances = {cause: belief.of_cause(cause) for cause in belief.model.causes if cause not in self.mended}

@@ -94,5 +94,5 @@ def _line(place: int, cause: RankedCause, before: float | None) -> str:
 
 
 def _reason(reason: Reason) -> str:
-    doubt = "" if reason.trust >= 0.9 else ", told or only looked at"
+    doubt = ", told or only looked at" if reason.doubted else ""
     return f"  {reason.decibans:+5.1f}  {reason.name}: {reason.word}{doubt}\n         {reason.because}"
