@@ -127,9 +127,9 @@ def test_rank_says_what_is_wrong_and_where(tmp_path: Path, broken_rules: Path) -
     assert said == f"{path}:3:1: vehicel: 'vehicel' is not known here; did you mean 'vehicle'?"
     assert refused("rank", str(tmp_path / "none.yaml")).endswith("none.yaml: cannot be read: No such file or directory")
     path.write_text("vibdiag_case: 1\nid: a\nsteps: [{step: ask-nix, outcome: yes}]\n")
-    assert refused("rank", str(path)) == f"{path}: steps.0.step: there is no step 'ask-nix' in the rule base"
+    assert refused("rank", str(path)) == f"{path}:3:10: steps.0.step: there is no step 'ask-nix' in the rule base"
     path.write_text("vibdiag_case: 1\nid: a\nsteps: [{step: bay-fasteners, outcome: perhaps}]\n")
-    assert f"{path}: steps.0.outcome: 'perhaps' is no outcome of 'bay-fasteners'" in refused("rank", str(path))
+    assert f"{path}:3:31: steps.0.outcome: 'perhaps' is no outcome of 'bay-fasteners'" in refused("rank", str(path))
     assert "'boss' is nobody here; --who takes desk, road or bay" in refused("rank", CASE, "--who", "boss")
     assert "no step uses 'wand'; --without takes one of: " in refused("rank", CASE, "--without", "wand")
     assert "loose-wheel.yaml:" in refused("rank", CASE, "--rules", str(broken_rules))

@@ -7,11 +7,11 @@ from pathlib import Path
 from vibdiag.case.migrate import migrate
 from vibdiag.case.model import Case
 from vibdiag.files.atomic import write_atomically
-from vibdiag.files.errors import InputError
+from vibdiag.files.errors import InputError, Spot
 from vibdiag.files.strict_yaml import dump, parse
 from vibdiag.files.validate import validate
 
-__all__ = ["case_from_text", "case_to_text", "load_case", "load_folder", "save_case"]
+__all__ = ["case_from_text", "case_to_text", "load_case", "load_folder", "save_case", "spot_of"]
 
 
 def case_from_text(text: str | bytes, *, file: str | None = None) -> Case:
@@ -35,6 +35,15 @@ def load_case(path: Path) -> Case:
     except OSError as error:
         raise InputError(f"cannot be read: {error.strerror}", file=path) from error
     return case_from_text(content, file=str(path))
+
+
+def spot_of(path: Path, field: str | None) -> Spot | None:
+    """Where `field` (such as steps.0.outcome) stands in a case file, for a fault found only after reading; None where
+    that cannot be said: no such field, or no file any more."""
+    if field is None or not path.is_file():
+        return None
+    parts = tuple(int(part) if part.isdigit() else part for part in field.split("."))
+    return parse(path.read_bytes(), file=str(path)).spot(parts)
 
 
 def load_folder(folder: Path) -> list[tuple[Path, Case]]:

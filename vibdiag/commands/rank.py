@@ -6,6 +6,7 @@ from pathlib import Path
 
 from vibdiag.advice.assess import Adviser, Assessment
 from vibdiag.advice.next_step import Shop
+from vibdiag.case.storage import spot_of
 from vibdiag.commands.assessment_json import assessment_data
 from vibdiag.commands.assessment_text import assessment_lines
 from vibdiag.commands.output import input_errors, print_json, say
@@ -33,7 +34,8 @@ def _assess(adviser: Adviser, path: Path, shop: Shop, steps: int) -> Assessment:
     try:
         return adviser.assess(case, shop=shop, steps=steps)
     except InputError as error:
-        raise InputError(error.message, file=error.file or path, spot=error.spot, field=error.field) from error
+        spot = error.spot or spot_of(path, error.field)
+        raise InputError(error.message, file=error.file or path, spot=spot, field=error.field) from error
 
 
 def rank_cases(
