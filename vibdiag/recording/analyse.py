@@ -20,6 +20,7 @@ from vibdiag.recording.order_map import OrderMap, order_map
 from vibdiag.recording.order_or_fixed import OrderOrFixed, order_or_fixed, telling_part
 from vibdiag.recording.orders import Line, Orders, find_orders
 from vibdiag.recording.origin import Origin, origin_of
+from vibdiag.recording.progress import Tell, part, untold
 from vibdiag.recording.resonance import fixed_humps
 from vibdiag.recording.search import Trial, try_orders
 from vibdiag.recording.severity import Severity, order_severity_ms2, severity
@@ -79,6 +80,7 @@ def analyse(
     alarm: float = 0.01,
     details: int = 4,
     wheel_circumference_m: float | None = None,
+    tell: Tell = untold,
 ) -> Analysis:
     """Analyse one recording.
 
@@ -86,7 +88,8 @@ def analyse(
     turns of the propshaft per turn of the wheel. cylinders: of the engine. delay_s: of the speed's stamps, found from
     the orders themselves when left out and the speed changes. alarm: allowed false alarms of the search. details: how
     many of the strongest orders get amplitude over speed, beat and the order-or-fixed test. wheel_circumference_m: what
-    one turn was reckoned as in the speeds of the single wheels, where that is known.
+    one turn was reckoned as in the speeds of the single wheels, where that is known. tell: is told the share that is
+    done.
     """
     candidates = wheel_orders(highest=highest_order, propshaft_ratio=propshaft_ratio, halfshafts=halfshafts)
     centre = float(np.sqrt(circumference_m[0] * circumference_m[1]))
@@ -100,22 +103,27 @@ def analyse(
     if not names or np.count_nonzero(np.isfinite(recording.time_s)) < 16:
         return Analysis(faults)
     even = even_out(recording, names=names, thinned_hz=_needed_hz(recording, candidates, circumference_m[0], cylinders))
+    tell(0.1)
     felt = severity(recording, even)
+    tell(0.2)
     engine, traced = _engine(recording, even, cylinders, alarm)
     if any(fault.blocks_orders for fault in faults) or recording.speed is None:
         return Analysis(faults, severity=felt, engine=engine, engine_traced=traced)
     speed = smooth_speed(recording.speed, delay_s=delay_s)
-    orders = find_orders(even, speed, candidates, circumference_m=circumference_m, alarm=alarm)
+    searched = part(tell, 0.25, 0.6)
+    orders = find_orders(even, speed, candidates, circumference_m=circumference_m, alarm=alarm, tell=searched)
     if delay_s is None and recording.speed.source in ("gps", "obd", "unknown") and orders.found:
         better = _better_delay(even, recording.speed, speed, orders)
         if better is not None:
             speed = smooth_speed(recording.speed, delay_s=better)
             orders = find_orders(even, speed, candidates, circumference_m=circumference_m, alarm=alarm)
+    tell(0.75)
     course = course_of(even, speed, circumference_m=centre)
     mean = float(course.speed_ms[course.usable].mean()) if course.usable.any() else None
     over_speed, judged, beats = _details(even, speed, orders, details)
     if mean is not None and float(np.std(course.speed_ms[course.usable])) > _SWEPT * mean:
         orders = _at_the_mean_speed(even, orders, mean)
+    tell(0.9)
     origin = None
     alone: dict[str, float] = {}
     if orders.found:

@@ -16,8 +16,10 @@ import numpy as np
 from vibdiag.recording.alarm import any_of, chance_alarm, evidence_alarm
 from vibdiag.recording.angle import course_of
 from vibdiag.recording.candidates import Candidate
+from vibdiag.recording.circumference import AGREE, Circumference, circumference_of
 from vibdiag.recording.clean import EvenRecording
 from vibdiag.recording.phase_path import FollowedOrder, follow
+from vibdiag.recording.progress import Tell, untold
 from vibdiag.recording.rivals import Rival, rivals_of
 from vibdiag.recording.search import JointScore, Trial, joint_score, try_orders
 from vibdiag.recording.speed import SmoothSpeed
@@ -25,7 +27,6 @@ from vibdiag.recording.speed import SmoothSpeed
 __all__ = ["Circumference", "Line", "Orders", "find_orders"]
 
 _SPAN = 0.035  # half of a stretch range searched at once
-_AGREE = 0.006  # circumferences of the wheels of one car may differ by this much (common practice)
 _SECOND_LOOK_BELOW = 0.3
 _SURE = 1.645  # standard deviations to either side that hold 90 %
 
@@ -54,17 +55,6 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True)
-class Circumference:
-    """metres: rolling circumference that the orders agree on, by the recording's own speed. sd_m: standard deviation.
-    confidence: share of the belief on this place (within 0.6 %) among all searched. other_m: the next best place."""
-
-    metres: float
-    sd_m: float
-    confidence: float
-    other_m: float | None
-
-
-@dataclass(frozen=True, slots=True)
 class Orders:
     """lines: all tried, the surest first. circumference: None when no order of the wheel was found. unseen: names of
     orders this recording cannot show. trials: for those who ask further (amplitude over speed, beats). reckoned_m: the
@@ -90,11 +80,12 @@ def find_orders(
     *,
     circumference_m: tuple[float, float],
     alarm: float = 0.01,
+    tell: Tell = untold,
 ) -> Orders:
     """Search all candidates on all channels.
 
     circumference_m: (smallest, largest) that tyre and wear allow, by the speed as recorded. alarm: allowed false alarms
-    of the whole search, 0 to 1.
+    of the whole search, 0 to 1. tell: is told the share that is done.
 
     Raises ValueError when the range is empty or not positive.
     """
@@ -104,12 +95,13 @@ def find_orders(
     searches = []
     pieces = max(int(np.ceil(np.log(largest / smallest) / (2.0 * _SPAN))), 1)
     edges = smallest * (largest / smallest) ** (np.arange(pieces + 1) / pieces)
-    for begin, end in pairwise(edges):
+    for number, (begin, end) in enumerate(pairwise(edges), 1):
         centre = float(np.sqrt(begin * end))
         low, high = centre / end - 1.0, centre / begin - 1.0
         course = course_of(even, speed, circumference_m=centre)
         trials, unseen = try_orders(even, course, candidates, low=low, high=high)
         searches.append((centre, trials, unseen, joint_score(trials, low=low, high=high)))
+        tell(0.9 * number / pieces)
     unseen_names = tuple(each.name for each in searches[0][2])
     if not any(trials for _, trials, _, _ in searches):
         return Orders((), None, unseen_names, (), float(np.sqrt(smallest * largest)))
@@ -120,9 +112,16 @@ def find_orders(
     circumference = None
     if wheel_found:
         best = min(wheel_found, key=lambda line: line.stretch_sd)
-        metres = centre / (1.0 + best.stretch)
-        confidence, other = _belief([(c, j) for c, _, _, j in searches], metres)
-        circumference = Circumference(metres, metres * best.stretch_sd, confidence, other)
+        circumference = circumference_of(
+            even,
+            speed,
+            next(t for t in trials if t.candidate.name == best.name and even.names[t.channel] == best.channel),
+            reckoned_m=centre,
+            stretch=best.stretch,
+            stretch_sd=best.stretch_sd,
+            amplitude=best.amplitude,
+            scores=[(c, j) for c, _, _, j in searches],
+        )
     rivals: Mapping[str, tuple[Rival, ...]] = {}
     if circumference is not None:
         by_name = {line.name: line.order for line in wheel_found}
@@ -177,7 +176,7 @@ def _judge(
 
 def _peak_near(trial: Trial, stretch: float) -> tuple[int, bool]:
     """The strongest place near a stretch, and whether it is a summit of its own and not the flank of another."""
-    tolerance = max(_AGREE, 0.5 * trial.spectrum.width)
+    tolerance = max(AGREE, 0.5 * trial.spectrum.width)
     near = np.flatnonzero(np.abs(trial.spectrum.stretch - stretch) <= tolerance)
     index = int(near[np.argmax(trial.ratio[near])])
     return index, bool(near[0] < index < near[-1])
@@ -231,14 +230,3 @@ def _line(even: EvenRecording, trial: Trial, index: int, chance: float, *, found
         stretch_sd=followed.stretch_sd,
         frequency_hz=trial.candidate.order * trial.envelope.mean_rotation_hz * (1.0 + followed.stretch),
     )
-
-
-def _belief(scores: Sequence[tuple[float, JointScore]], metres: float) -> tuple[float, float | None]:
-    place = np.concatenate([centre / (1.0 + joint.stretch) for centre, joint in scores])
-    score = np.concatenate([joint.score for _, joint in scores])
-    weight = np.exp(score - score.max())
-    here = np.abs(place / metres - 1.0) <= _AGREE
-    confidence = float(weight[here].sum() / weight.sum())
-    elsewhere = np.flatnonzero(np.abs(place / metres - 1.0) > 2.0 * _AGREE)
-    other = float(place[elsewhere[np.argmax(score[elsewhere])]]) if elsewhere.size else None
-    return confidence, other

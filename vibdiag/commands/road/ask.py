@@ -15,6 +15,7 @@ from vibdiag.commands.road.car import Car, searched_m
 from vibdiag.files.errors import InputError
 from vibdiag.recording.analyse import Analysis, analyse
 from vibdiag.recording.compare import Change, compare_orders
+from vibdiag.recording.progress import Tell, part, untold
 from vibdiag.recording.reading.open_recording import Reading, open_recording
 from vibdiag.recording.signal import Place, Recording, SpeedTrack
 
@@ -63,8 +64,8 @@ def judge(
     is found and a gone one is bounded in its own place; where the wide search settles another, the tyres are others.
     """
     size = sum(file.stat().st_size for file in files if file.is_file())
-    with _telling(f"Reading {size / 1e6:.0f} MB ...", long=size > _LONG_BYTES):
-        reading = open_recording(files, columns=columns, place=place)
+    with _telling(f"Reading {size / 1e6:.0f} MB", long=size > _LONG_BYTES) as tell:
+        reading = open_recording(files, columns=columns, place=place, tell=tell)
     recording = reading.recording
     if car.held_kmh is not None:
         held = np.full(2, car.held_kmh / 3.6)
@@ -72,21 +73,22 @@ def judge(
         recording = replace(recording, speed=SpeedTrack(ends, held, "cruise"), wheels={})
         reading = replace(reading, recording=recording)
     searched = searched_m(car.tyres, "unknown" if recording.speed is None else recording.speed.source)
-    with _telling(f"Looking through {recording.duration_s / 60:.0f} min ...", long=size > _LONG_BYTES):
-        found = _analysed(recording, car, searched)
+    with _telling(f"Looking through {recording.duration_s / 60:.0f} min", long=size > _LONG_BYTES) as tell:
+        found = _analysed(recording, car, searched, tell if like is None else part(tell, 0.0, 0.5))
         narrow = None if like is None else _shared_m(like, recording, found)
         if narrow is not None:
-            searched, found = narrow, _analysed(recording, car, narrow)
+            searched, found = narrow, _analysed(recording, car, narrow, part(tell, 0.5, 1.0))
     return Judged(reading, searched, found)
 
 
-def _analysed(recording: Recording, car: Car, searched: tuple[float, float]) -> Analysis:
+def _analysed(recording: Recording, car: Car, searched: tuple[float, float], tell: Tell) -> Analysis:
     return analyse(
         recording,
         circumference_m=searched,
         propshaft_ratio=car.axle_ratio,
         cylinders=car.cylinders,
         wheel_circumference_m=car.wheel_circumference_m,
+        tell=tell,
     )
 
 
@@ -130,13 +132,18 @@ def changes_between(before: Judged, after: Judged) -> tuple[Change, ...]:
 
 
 @contextmanager
-def _telling(what: str, *, long: bool) -> Iterator[None]:
-    """One line on standard error while something takes long, for a person who watches; wiped when it is done."""
-    watched = long and sys.stderr.isatty()
-    if watched:
-        print(what, end="", file=sys.stderr, flush=True)
+def _telling(what: str, *, long: bool) -> Iterator[Tell]:
+    """One line on standard error that counts up to 100 % while something takes long, for a person who watches; wiped
+    when it is done."""
+    if not (long and sys.stderr.isatty()):
+        yield untold
+        return
+
+    def tell(share: float) -> None:
+        print(f"\r{what}: {100 * share:3.0f} %", end="", file=sys.stderr, flush=True)
+
+    tell(0.0)
     try:
-        yield
+        yield tell
     finally:
-        if watched:
-            print("\r" + " " * len(what) + "\r", end="", file=sys.stderr, flush=True)
+        print("\r" + " " * (len(what) + 7) + "\r", end="", file=sys.stderr, flush=True)

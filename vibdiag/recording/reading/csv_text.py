@@ -9,12 +9,14 @@ from __future__ import annotations
 import warnings
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from io import TextIOWrapper
 from pathlib import Path
 from typing import Any, Final, Literal
 
 import numpy as np
 
 from vibdiag.files.errors import InputError, Spot
+from vibdiag.recording.progress import Tell, untold
 from vibdiag.recording.reading.csv_polars import read_with_polars, worth_polars
 from vibdiag.recording.reading.dialect import Dialect, cells_of, is_missing, is_number
 from vibdiag.recording.reading.table import TEXT_WIDTH, Text, check_size, plausible
@@ -65,12 +67,19 @@ def _count(number: int, what: str) -> str:
 
 
 def read_columns(
-    path: Path, label: str, dialect: Dialect, wanted: Mapping[int, Wanted], *, rows: int | None = None
+    path: Path,
+    label: str,
+    dialect: Dialect,
+    wanted: Mapping[int, Wanted],
+    *,
+    rows: int | None = None,
+    tell: Tell = untold,
 ) -> tuple[dict[int, FloatArray | Text], tuple[str, ...]]:
     """Read the wanted columns (index -> kind); not-a-number or b"" where a cell is empty or no number.
 
-    rows: stop after about so many. Returns the columns, each (N,), and one line on each kind of damage. Raises
-    InputError when the file is larger than is read here, or a line never ends.
+    rows: stop after about so many. tell: is told the share of the file that was read. Returns the columns, each (N,),
+    and one line on each kind of damage. Raises InputError when the file is larger than is read here, or a line never
+    ends.
     """
     if rows is None and worth_polars(path.stat().st_size, with_text="text" in wanted.values()):
         found = read_with_polars(path, label, dialect, wanted)
@@ -79,7 +88,7 @@ def read_columns(
     damage = _Damage()
     blocks: dict[int, list[FloatArray | Text]] = {index: [] for index in wanted}
     taken = 0
-    for first_line, text in _blocks(path, label, dialect, _BLOCK_BYTES if rows is None else _SAMPLE_BYTES):
+    for first_line, text in _blocks(path, label, dialect, _BLOCK_BYTES if rows is None else _SAMPLE_BYTES, tell):
         for block in _parsed(text, first_line, dialect, wanted, damage):
             taken += len(next(iter(block.values()), ()))
             for index, values in block.items():
@@ -97,13 +106,15 @@ def read_columns(
     return columns, damage.said(label, dialect)
 
 
-def _blocks(path: Path, label: str, dialect: Dialect, size: int) -> Iterator[tuple[int, str]]:
+def _blocks(path: Path, label: str, dialect: Dialect, size: int, tell: Tell) -> Iterator[tuple[int, str]]:
     """(line number, text of whole lines ending in \\n), from the first row on."""
     line, skip = 1, dialect.first_line - 1
     rest = ""
-    with path.open("r", encoding=dialect.encoding, errors="replace", newline=None) as file:
+    whole = max(path.stat().st_size, 1)
+    with path.open("rb") as raw, TextIOWrapper(raw, encoding=dialect.encoding, errors="replace") as file:
         while True:
             read = file.read(size)
+            tell(min(raw.tell() / whole, 1.0))
             text = rest + read
             cut = text.rfind("\n") + 1 if read else len(text)
             text, rest = text[:cut], text[cut:]

@@ -12,6 +12,7 @@ from typing import Final
 import numpy as np
 
 from vibdiag.files.errors import InputError
+from vibdiag.recording.progress import Tell, part, untold
 from vibdiag.recording.reading.columns import choose_columns
 from vibdiag.recording.reading.csv_text import Wanted, read_columns
 from vibdiag.recording.reading.dialect import Dialect, sniff_dialect
@@ -53,12 +54,14 @@ def open_recording(
     *,
     columns: Mapping[str, str] | None = None,
     place: Place | None = None,
+    tell: Tell = untold,
 ) -> Reading:
     """Read a road test from one file, or from several with clocks of their own.
 
     columns: corrections, column -> role, such as {"CH3": "accel-z:g", "v": "speed:mph", "T": "time:ms"}; a column is
     named by its header or its number from 1, and "imu.csv:3" speaks of one file only; {"accel": "g"} gives the unit of
     all acceleration, {"rate": "100"} the sample rate (Hz) of a file without stamps. place: where the sensor sat.
+    tell: is told the share that was read.
 
     Raises InputError, one sentence with file and place, whatever the bytes are.
     """
@@ -73,8 +76,8 @@ def open_recording(
     remarks: list[str] = []
     used: set[str] = set()
     seen: list[str] = []
-    for path, label in files:
-        tables, dialect = _tables(path, label, said)
+    for number, (path, label) in enumerate(files):
+        tables, dialect = _tables(path, label, said, part(tell, number / len(files), (number + 1) / len(files)))
         taken, fitted, told = _understood(tables, said, dialect, label)
         used |= fitted
         remarks += told
@@ -99,11 +102,11 @@ def _labelled(paths: list[Path]) -> list[tuple[Path, str]]:
     return [(path, path.name if names.count(path.name) == 1 else str(path)) for path in paths]
 
 
-def _tables(path: Path, label: str, said: Mapping[str, str]) -> tuple[list[Table], Dialect | None]:
+def _tables(path: Path, label: str, said: Mapping[str, str], tell: Tell) -> tuple[list[Table], Dialect | None]:
     form = sniff_form(path, label)
     try:
         if form == "text":
-            table, dialect = _text_table(path, label, said)
+            table, dialect = _text_table(path, label, said, tell)
             return [table], dialect
         module = importlib.import_module(f"vibdiag.recording.reading.{_READERS[form]}")
         reader: Callable[[Path, str], list[Table]] = getattr(module, f"read_{form}")
@@ -143,7 +146,7 @@ def _understood(
     return taken, used, remarks + [f"{problem} Left out." for problem in problems]
 
 
-def _text_table(path: Path, label: str, said: Mapping[str, str]) -> tuple[Table, Dialect]:
+def _text_table(path: Path, label: str, said: Mapping[str, str], tell: Tell) -> tuple[Table, Dialect]:
     """Sniff, look at the first rows to see which columns matter, then read only those."""
     dialect = sniff_dialect(path, label)
     as_text: dict[int, Wanted] = dict.fromkeys(range(dialect.width), "text")
@@ -153,7 +156,7 @@ def _text_table(path: Path, label: str, said: Mapping[str, str]) -> tuple[Table,
     first, _ = read_columns(path, label, dialect, kinds, rows=_SAMPLE_ROWS)
     choices = choose_columns(_table(label, dialect, first, ()), match_said(said, dialect.names, label))
     wanted: dict[int, Wanted] = {c.index: kinds[c.index] for c in choices if c.role.kind != "ignore"}
-    read, remarks = read_columns(path, label, dialect, wanted)
+    read, remarks = read_columns(path, label, dialect, wanted, tell=tell)
     rows = len(next(iter(read.values())))
     if rows == 0:
         raise InputError("holds no whole row of numbers; write one row a sample.", file=label)
