@@ -20,9 +20,10 @@ ROWS = 140_000
 @pytest.fixture(scope="module")
 def long_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("long") / "long.csv"
-    rows = (f"{k / 1000:.4f},{(k * 7919) % 1000 / 500 - 1:.5f},0.10000,9.81000,25.0000" for k in range(ROWS))
+    rows = [f"{k / 1000:.4f},{(k * 7919) % 1000 / 500 - 1:.5f},0.10000,9.81000,25.0000" for k in range(ROWS)]
     # the damaged row keeps the patient reader at it, whatever quick one is installed
-    path.write_text("time_s,ax_m/s2,ay_m/s2,az_m/s2,speed_m/s\nbroken\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    rows[ROWS // 2] = "broken"
+    path.write_text("time_s,ax_m/s2,ay_m/s2,az_m/s2,speed_m/s\n" + "\n".join(rows) + "\n", encoding="utf-8")
     assert path.stat().st_size > 5_000_000
     return path
 
