@@ -51,7 +51,10 @@ def test_a_complaint_becomes_evidence_with_its_reason(adviser: Adviser, case_of:
 @pytest.mark.parametrize("how", ["measured", "looked", "told"])
 def test_a_result_is_trusted_as_it_was_found(adviser: Adviser, case_of: CaseOf, how: str) -> None:
     found = findings_of(adviser, case_of(steps=[result("bay-bearing", "play-or-rough", how)]))
-    assert on_sign(found, "bearing") == Evidence("bearing", "play-or-rough", getattr(adviser.base.settings.trust, how))
+    wrongly = adviser.base.settings.named_wrongly if how == "told" else 0.0
+    assert on_sign(found, "bearing") == Evidence(
+        "bearing", "play-or-rough", getattr(adviser.base.settings.trust, how), wrongly
+    )
 
 
 @pytest.mark.parametrize("how", ["looked", "told"])
@@ -196,3 +199,19 @@ def test_engine_and_chainer_give_the_same_findings(adviser: Adviser, case_of: Ca
     ):
         case = case_of(**told)
         assert findings_of(adviser, case) == find_evidence(case, adviser.base, ByChainer(adviser))
+
+
+def test_a_wrong_verdict_that_is_handed_on_names_some_culprit(adviser: Adviser, case_of: CaseOf) -> None:
+    """Told "the propshaft joint": 0.55 * 0.92 + 0.45 * 0.2 for that cause, 0.55 * 0.04 + 0.45 * 0.2 for a silent one,
+    instead of 0.45 * 0.04 for the noise: some 7 dB, not 11."""
+    settings = adviser.base.settings
+    found = findings_of(adviser, case_of(steps=[result("bay-propshaft-joints", "play-stiff-or-off", "told")]))
+    report = on_sign(found, "propshaft-joints")
+    assert report is not None
+    model = adviser.base.model
+    table = model.tables["propshaft-joints"]
+    chances = report.column(table)
+    for index, hypothesis in enumerate(model.hypotheses):
+        true = table.rows[index, table.words.index("play-stiff-or-off")]
+        wrong = (1.0 - settings.trust.told) * settings.named_wrongly
+        assert chances[index] == pytest.approx(settings.trust.told * true + wrong), hypothesis

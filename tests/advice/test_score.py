@@ -39,6 +39,7 @@ def small(tmp_path_factory: pytest.TempPathFactory) -> Adviser:
         folder / "settings.yaml",
         """
         trust: {measured: 1.0, looked: 1.0, looked_clean: 1.0, told: 1.0, told_clean: 1.0, complaint: 1.0}
+        named_wrongly: 0.0
         repair_above: 0.8
         tell_above: 0.45
         least_gain_bits: 0.0

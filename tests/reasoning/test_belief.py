@@ -119,6 +119,23 @@ def test_a_report_without_trust_adds_nothing(random_model: Models, seed: int) ->
         assert ratios[0] == pytest.approx(1.0, abs=1e-7)
 
 
+@given(seed=seeds, share=st.floats(0.0, 0.9), trust=st.floats(0.05, 1.0))
+def test_a_wrong_report_may_favour_its_own_word(random_model: Models, seed: int, share: float, trust: float) -> None:
+    """The noise is still a distribution, it only weakens what the word says, and never turns it round."""
+    model = random_model(seed)
+    table = next(iter(model.tables.values()))
+    for index, word in enumerate(table.words):
+        noise = table.noise(word, share)
+        assert noise.sum() == pytest.approx(1.0)
+        assert noise[index] == pytest.approx(max(share, table.background[index]))
+        plain = Evidence(table.sign, word, trust).column(table)
+        doubted = Evidence(table.sign, word, trust, share).column(table)
+        assert (doubted >= plain - 1e-12).all()
+        strong, weak = np.log(plain / plain.min()), np.log(doubted / doubted.min())
+        assert (weak <= strong + 1e-9).all()
+        assert (np.argsort(plain, kind="stable") == np.argsort(doubted, kind="stable")).all()
+
+
 def test_a_word_drawn_from_the_background_says_nothing_for_a_cause_that_is_silent() -> None:
     """The channel's noise is the background, so where a table says the background no trust can matter."""
     background = np.array([0.2, 0.8])

@@ -119,10 +119,19 @@ def _strongest(results: Mapping[str, StepResult], base: RuleBase) -> tuple[dict[
 
 
 def _trust_in(result: StepResult, base: RuleBase) -> float:
-    """How much a result is trusted; a quick or handed-on "nothing found" is trusted less than something found."""
-    quiet = base.signs[base.steps[result.step].sign].quiet
-    clean = result.outcome == quiet and result.how != "measured" and base.steps[result.step].kind == "check"
-    return float(getattr(base.settings.trust, f"{result.how}_clean" if clean else result.how))
+    """How much a result is trusted; a quick or handed-on "nothing found" is trusted less than something found, and
+    at some checks less than at others."""
+    step = base.steps[result.step]
+    if result.outcome != base.signs[step.sign].quiet or result.how == "measured" or step.kind != "check":
+        return float(getattr(base.settings.trust, result.how))
+    own = step.looked_clean if result.how == "looked" else step.told_clean
+    return float(getattr(base.settings.trust, f"{result.how}_clean")) if own is None else own
+
+
+def _named_wrongly(result: StepResult, base: RuleBase) -> float:
+    """How often a wrong report says just this, at least: a wrong verdict that is handed on names some culprit."""
+    names_a_fault = result.outcome != base.signs[base.steps[result.step].sign].quiet
+    return base.settings.named_wrongly if result.how == "told" and names_a_fault else 0.0
 
 
 def _no_news(known: Mapping[str, frozenset[str]], base: RuleBase) -> frozenset[str]:
@@ -175,7 +184,7 @@ def find_evidence(case: Case, base: RuleBase, engine: RuleEngine) -> Findings:
                 )
             )
         if result is not None and (len(words) > 1 or not derived.because_of.get((sign, result.outcome))):
-            evidence.append(Evidence(sign, result.outcome, _trust_in(result, base)))
+            evidence.append(Evidence(sign, result.outcome, _trust_in(result, base), _named_wrongly(result, base)))
             because[sign] = f"{base.steps[result.step].outcomes[result.outcome].says}."
         else:
             word = next(iter(words))

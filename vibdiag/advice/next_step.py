@@ -13,7 +13,7 @@ from vibdiag.reasoning.belief import Belief
 from vibdiag.reasoning.inquiry import Gain, gain_of, prospects
 from vibdiag.reasoning.repair import order_by_probability_over_cost
 
-__all__ = ["Outcome", "RepairAdvice", "Shop", "StepAdvice", "next_steps", "possible", "repair_order"]
+__all__ = ["Outcome", "RepairAdvice", "Shop", "StepAdvice", "asks_on", "next_steps", "possible", "repair_order"]
 
 # What a step may need and the fact that says whether the car has it.
 _NEEDS = {
@@ -74,8 +74,14 @@ class RepairAdvice:
 
 
 def possible(step: StepText, findings: Findings) -> bool:
-    """Whether the car has what the step looks at, as far as is known."""
-    return all(findings.facts.get(_NEEDS[need]) != "no" for need in step.needs if need in _NEEDS)
+    """Whether the car has what the step looks at, as far as is known, and what it asks on about was told."""
+    fits = all(findings.facts.get(_NEEDS[need]) != "no" for need in step.needs if need in _NEEDS)
+    return fits and (not step.only_where or any(asks_on(step, item.sign, item.word) for item in findings.evidence))
+
+
+def asks_on(step: StepText, sign: str, word: str) -> bool:
+    """Whether the step is one that is offered only where this (or another) word of a sign is known, and it is so."""
+    return f"{sign} is {word}" in step.only_where
 
 
 def next_steps(

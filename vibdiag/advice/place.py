@@ -94,4 +94,4 @@ def _chance(item: Evidence, base: RuleBase, share: np.ndarray[tuple[int], np.dty
             calm = float(table.rows[:, table.words.index(quiet)].max())
             rest = 1.0 - float(table.background[table.words.index(quiet)])
             true = calm if item.word == quiet else (1.0 - calm) * true / rest
-    return item.trust * true + (1.0 - item.trust) * float(table.background[place])
+    return item.trust * true + (1.0 - item.trust) * float(table.noise(item.word, item.named_wrongly)[place])

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vibdiag.advice.assess import Adviser, Assessment
-from vibdiag.advice.next_step import possible
+from vibdiag.advice.next_step import asks_on, possible
 from vibdiag.knowledge.base import RuleBase
 from vibdiag.knowledge.forms import StepText
 from vibdiag.reasoning.belief import Belief, SignTable
@@ -73,9 +73,8 @@ def write_script(adviser: Adviser, *, count: int = 14, assessment: Assessment | 
     ]
     always = [step for step in candidates if step.always]
     order = [(step, 0.0) for step in always]
-    order += _greedy(
-        start, base, [step for step in candidates if not step.always], count - len(always), np.random.default_rng(seed)
-    )
+    free = [step for step in candidates if not step.always and (assessment is not None or not step.only_where)]
+    order += _greedy(start, base, free, count - len(always), np.random.default_rng(seed))
     chosen = {step.sign for step, _ in order}
     spare = [step for step in candidates if step.sign not in chosen]
     branches = _strongest([(step, branch) for step, _ in order for branch in _branches(start, base, step, spare)])
@@ -162,6 +161,7 @@ def _branches(start: Belief, base: RuleBase, step: StepText, spare: Sequence[Ste
                 other,
             )
             for other in spare
+            if not other.only_where or asks_on(other, step.sign, word)
         ]
         if not ranked:
             continue

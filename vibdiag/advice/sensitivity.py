@@ -91,7 +91,7 @@ def _tried(
         row = next(place for place, item in enumerate(one.belief.evidence) if item.sign == sign)
         item = one.belief.evidence[row]
         before = np.log(np.maximum(one.belief.posterior, 1e-300)) - one.belief.log_columns[row]
-        joint = before + np.log(table.column(item.word, trust=item.trust))
+        joint = before + np.log(item.column(table))
         shares = base.model.shares @ np.exp(joint - joint.max())
         first = base.model.causes[int(np.argmax(shares))]
         changes += first != one.first

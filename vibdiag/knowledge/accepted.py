@@ -61,6 +61,7 @@ def _values(base: RuleBase) -> Iterator[tuple[str, str]]:
     settings = base.settings
     for how, trust in settings.trust.model_dump().items():
         yield f"settings.yaml  trust {how}", f"{trust:g}"
+    yield "settings.yaml  named_wrongly", f"{settings.named_wrongly:g}"
     yield "settings.yaml  repair_above", f"{settings.repair_above:g}"
     yield "settings.yaml  tell_above", f"{settings.tell_above:g}"
     yield "settings.yaml  least_gain_bits", f"{settings.least_gain_bits:g}"
@@ -97,7 +98,10 @@ def _values(base: RuleBase) -> Iterator[tuple[str, str]]:
         yield f"derive/{base.places[('rule', rule.id)].file.name}  {rule.id}", _rule(rule)
     for step in base.steps.values():
         name = f"steps/{base.places[('step', step.id)].file.name}  {step.id}"
-        yield name, f"{step.minutes:g} min, answered {step.answered:g}, by {', '.join(step.who)}"
+        where = f", only where {' or '.join(step.only_where)}" if step.only_where else ""
+        for how, trust in (("looked", step.looked_clean), ("told", step.told_clean)):
+            where += "" if trust is None else f", {how} clean {trust:g}"
+        yield name, f"{step.minutes:g} min, answered {step.answered:g}, by {', '.join(step.who)}{where}"
 
 
 def accept(base: RuleBase) -> Path:

@@ -200,7 +200,9 @@ class StepOutcome(Form):
 class StepText(Form):
     """A question, a road observation or a bay check; its outcomes are the words of one sign.
 
-    `always`: asked in every interview whatever it tells, because a danger may hang on it.
+    `always`: asked in every interview whatever it tells, because a danger may hang on it. `only_where`: sentences such
+    as "clunk is yes"; it is offered only where one of them is known to hold. `looked_clean`, `told_clean`: how far a
+    quick look or a handed-on word that found nothing is trusted here, where that is less than anywhere else.
     """
 
     id: Id
@@ -220,6 +222,9 @@ class StepText(Form):
     outcomes: dict[Id, StepOutcome]
     needs: list[Literal["propshaft", "engine", "clutch-or-converter", "halfshaft-joints"]] = []
     settles: Id | None = None
+    only_where: list[Sentence] = []
+    looked_clean: Annotated[float, Field(gt=0, le=1)] | None = None
+    told_clean: Annotated[float, Field(gt=0, le=1)] | None = None
     always: bool = False
     red_flag: dict[Id, Sentence] = {}
     source: Sentence
@@ -230,6 +235,8 @@ class StepText(Form):
             raise ValueError("a question needs 'ask': the words to read aloud")
         if self.kind != "question" and not (self.steps and self.caution):
             raise ValueError("a road observation or check needs 'steps' and a 'caution'")
+        if self.kind != "check" and (self.looked_clean or self.told_clean):
+            raise ValueError("'looked_clean' and 'told_clean' belong to a check")
         return self
 
 
@@ -249,9 +256,13 @@ class Trust(Form):
 
 
 class Settings(Form):
-    """Numbers that belong to the whole rule base."""
+    """Numbers that belong to the whole rule base.
+
+    `named_wrongly`: of wrong verdicts that were handed on, how many name this very fault, at least.
+    """
 
     trust: Trust
+    named_wrongly: Share
     repair_above: Annotated[float, Field(gt=0.5, lt=1)]
     tell_above: Share
     least_gain_bits: Annotated[float, Field(ge=0, lt=1)]

@@ -241,6 +241,8 @@ class _Loader:
                 if set(step.outcomes) != set(sign.words):
                     words = ", ".join(sign.words)
                     raise place.error(f"the outcomes of '{step.id}' must be the words of '{sign.id}': {words}")
+                for sentence in step.only_where:
+                    self.check_cited(sentence, place, "only_where")
                 for word in step.red_flag:
                     if word not in sign.words:
                         raise place.error(f"'{word}' is no outcome of '{step.id}'", "red_flag")
@@ -280,13 +282,17 @@ class _Loader:
     def check_what_it_follows_from(self, sign: SignText) -> None:
         place = self.places[("sign", sign.id)]
         for sentence in sign.follows_from:
-            try:
-                cited = parse_conclusion(sentence)
-            except SentenceError as error:
-                raise place.error(str(error), "follows_from") from error
-            other = self.known_sign(cited.name, place)
-            if other is not None and cited.word not in other.words:
-                raise place.error(f"'{cited.word}' is no word of '{cited.name}'", "follows_from")
+            self.check_cited(sentence, place, "follows_from")
+
+    def check_cited(self, sentence: str, place: Place, field: str) -> None:
+        """The sentence says a word of a sign that there is."""
+        try:
+            cited = parse_conclusion(sentence)
+        except SentenceError as error:
+            raise place.error(str(error), field) from error
+        other = self.known_sign(cited.name, place)
+        if other is not None and cited.word not in other.words:
+            raise place.error(f"'{cited.word}' is no word of '{cited.name}'", field)
 
 
 def _say_once(spoken: set[str], sign: str, place: Place) -> None:

@@ -3,7 +3,7 @@
 One hypothesis is one cause, or two at once, at one place (front or rear axle, or the car as a whole). Given a
 hypothesis, signs are taken as independent (naive Bayes), so the posterior is exact and cheap: a sum of logarithms. A
 sign that is not known adds nothing. A sign whose report may be wrong is a noisy channel: with probability `trust` the
-report is true, otherwise it is a word drawn from the sign's background.
+report is true, otherwise it is a word drawn from the sign's background, or from what wrong reports of its kind name.
 
 In the ranking a pair counts half for each of its two causes, so that the ranking sums to one; the probability that a
 cause is at work, alone or with another, is apart (`of_cause`).
@@ -47,22 +47,43 @@ class SignTable:
     background: Array
     rows: Array
 
-    def column(self, word: str, *, trust: float = 1.0) -> Array:
+    def noise(self, word: str, named_wrongly: float = 0.0) -> Array:
+        """P(word | the report is not true), shape (words,): the background, but `word` at least `named_wrongly`.
+
+        What the background gives the other words shrinks in proportion. Raises ValueError for a word the sign has not.
+        """
+        index = self.words.index(word)
+        usual = float(self.background[index])
+        if named_wrongly <= usual:
+            return self.background
+        noise: Array = self.background * ((1.0 - named_wrongly) / (1.0 - usual))
+        noise[index] = named_wrongly
+        return noise
+
+    def column(self, word: str, *, trust: float = 1.0, named_wrongly: float = 0.0) -> Array:
         """P(report of `word` | hypothesis), shape (hypotheses,). Raises ValueError for a word the sign has not."""
         index = self.words.index(word)
         if trust >= 1.0:
             return self.rows[:, index]
-        mixed: Array = trust * self.rows[:, index] + (1.0 - trust) * self.background[index]
+        mixed: Array = trust * self.rows[:, index] + (1.0 - trust) * self.noise(word, named_wrongly)[index]
         return mixed
 
 
 @dataclass(frozen=True)
 class Evidence:
-    """One known sign; `trust` in (0, 1] is the probability that the report is not just noise."""
+    """One known sign; `trust` in (0, 1] is the probability that the report is not just noise.
+
+    `named_wrongly` in [0, 1): of reports of this kind that are noise, how many say this word, at least.
+    """
 
     sign: str
     word: str
     trust: float = 1.0
+    named_wrongly: float = 0.0
+
+    def column(self, table: SignTable) -> Array:
+        """P(this report | hypothesis), shape (hypotheses,)."""
+        return table.column(self.word, trust=self.trust, named_wrongly=self.named_wrongly)
 
 
 def entropy_bits(probabilities: Array) -> float:
@@ -136,7 +157,7 @@ class BeliefModel:
             log_prior = np.where(mask, -np.inf, log_prior)
         columns = np.empty((len(items), len(self.hypotheses)))
         for row, item in enumerate(items):
-            columns[row] = np.log(self.tables[item.sign].column(item.word, trust=item.trust))
+            columns[row] = np.log(item.column(self.tables[item.sign]))
         log_joint = log_prior + columns.sum(axis=0) if items else log_prior.copy()
         top = float(log_joint.max())
         weights = np.exp(log_joint - top)

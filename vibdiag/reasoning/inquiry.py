@@ -60,7 +60,7 @@ def _foretold(belief: Belief, sign: str) -> Array:
     joint = belief.model.believe(others, excluded=belief.excluded).posterior[:, None] * table.rows
     for item in reports:
         said = table.words.index(item.word)
-        channel = np.full(len(table.words), (1.0 - item.trust) * table.background[said])
+        channel = np.full(len(table.words), (1.0 - item.trust) * table.noise(item.word, item.named_wrongly)[said])
         channel[said] += item.trust
         joint = joint * channel
     whole: Array = joint / joint.sum()

@@ -38,7 +38,8 @@ def surprise_of(belief: Belief) -> Surprise:
     bits = expected = variance = 0.0
     for row, item in enumerate(belief.evidence):
         table = belief.model.tables[item.sign]
-        chances = item.trust * table.rows[best] + (1.0 - item.trust) * table.background
+        noise = table.noise(item.word, item.named_wrongly)
+        chances = item.trust * table.rows[best] + (1.0 - item.trust) * noise
         positive = chances[chances > 0.0]
         costs = -np.log2(positive)
         mean = float((positive * costs).sum())
