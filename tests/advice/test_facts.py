@@ -109,6 +109,7 @@ def telling_cases() -> Iterator[Parts]:
     for event in get_args(EventKind):
         yield {"history": {"events": [{"what": event, "ago_days": 2}]}}
         yield {"history": {"not_happened": [event]}}
+    yield {"vehicle": {"odometer_km": 84_000}}
     yield {"history": {"balance": {"times": 3, "found_g": 25.0, "display_step_g": 5.0}}}
     for kind in get_args(RepairKind):
         for effect in get_args(RepairEffect):
@@ -243,6 +244,23 @@ def test_the_most_recent_time_the_wheels_were_off_counts(case_of: CaseOf) -> Non
     off = [{"what": "wheels-off", "ago_days": days} for days in (200.0, 4.0, 90.0)]
     facts = facts_of(case_of(history={"events": [*off, {"what": "wheels-off"}], "not_happened": ["wheels-off"]}))
     assert facts == {"had-wheels-off": "yes", "wheels-off-days": 4.0}
+
+
+@pytest.mark.parametrize(
+    ("events", "days"),
+    [
+        ([("new-tyres", 900.0), ("brake-work", 12.0)], {"wheel-work-days": 12.0}),
+        ([("engine-work", 700.0)], {"engine-work-days": 700.0}),
+        ([("new-tyres", 900.0), ("rotation", None)], {}),
+        ([("pothole-or-kerb", 3.0)], {}),
+    ],
+)
+def test_the_youngest_work_of_a_kind_gives_its_age_and_only_if_all_of_it_is_dated(
+    case_of: CaseOf, events: list[tuple[str, float | None]], days: Parts
+) -> None:
+    """What was done at an unknown time may be the youngest."""
+    facts = facts_of(case_of(history={"events": [{"what": what, "ago_days": ago} for what, ago in events]}))
+    assert {name: value for name, value in facts.items() if name.endswith("-work-days")} == days
 
 
 def test_the_last_report_of_a_repair_counts_and_an_unknown_one_is_none(case_of: CaseOf) -> None:

@@ -10,7 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from vibdiag.advice.assess import Adviser
-from vibdiag.advice.next_step import Shop, repair_order
+from vibdiag.advice.next_step import Shop, possible, repair_order
+from vibdiag.advice.script import write_script
 from vibdiag.case.model import Case
 from vibdiag.reasoning.inquiry import prospects
 
@@ -127,6 +128,39 @@ def test_what_was_only_told_may_be_checked(adviser: Adviser, case_of: CaseOf) ->
         offered[how] = {advice.step.id for advice in adviser.assess(case, steps=ALL).next}
     assert "bay-rim-runout" in offered["told"]
     assert "bay-rim-runout" not in offered["measured"]
+
+
+@pytest.mark.parametrize(
+    ("step", "told"),
+    [
+        ("ask-knock", {"complaint": {"noise": ["clunk"]}}),
+        ("ask-driveline-part", {"history": {"events": [{"what": "driveline-work"}]}}),
+        ("ask-driveline-tried", {"history": {"repairs": [{"what": "driveline-work", "effect": "none"}]}}),
+        ("ask-suspension-tried", {"history": {"repairs": [{"what": "steering-suspension-work", "effect": "none"}]}}),
+    ],
+)
+def test_a_question_that_asks_on_waits_for_what_it_asks_about(
+    adviser: Adviser, case_of: CaseOf, step: str, told: Parts
+) -> None:
+    text = adviser.base.steps[step]
+    assert text.only_where
+    assert not possible(text, adviser.assess(case_of()).findings)
+    assert possible(text, adviser.assess(case_of(**told)).findings)
+    assert step not in {advice.step.id for advice in adviser.assess(case_of(), steps=ALL).next}
+
+
+def test_a_knock_that_was_told_is_asked_about(adviser: Adviser, case_of: CaseOf) -> None:
+    found = adviser.assess(case_of(complaint={"noise": ["clunk"]}), steps=ALL).next
+    assert "ask-knock" in {advice.step.id for advice in found}
+
+
+def test_the_script_for_everybody_asks_on_only_after_the_answer(adviser: Adviser) -> None:
+    script = write_script(adviser, count=40)
+    assert all(not question.step.only_where for question in script.questions)
+    for question in script.questions:
+        for branch in question.branches:
+            cited = branch.then.only_where
+            assert not cited or f"{question.step.sign} is {branch.word}" in cited
 
 
 def test_repairs_by_probability_over_minutes(adviser: Adviser, case_of: CaseOf) -> None:

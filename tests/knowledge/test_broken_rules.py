@@ -223,6 +223,27 @@ FAULTS = {
         "there is no cause 'nobody'",
         "- id: bay-fasteners",
     ),
+    "asks-on-about-no-word": (
+        "steps/desk-noise-and-signs.yaml",
+        "only_where: [clunk is yes]",
+        "only_where: [clunk is loud]",
+        "'loud' is no word of 'clunk'",
+        "- id: ask-knock",
+    ),
+    "asks-on-without-a-sentence": (
+        "steps/desk-noise-and-signs.yaml",
+        "only_where: [clunk is yes]",
+        "only_where: [after a clunk]",
+        "'after a clunk' is not a conclusion",
+        "- id: ask-knock",
+    ),
+    "clean-question": (
+        "steps/desk-noise-and-signs.yaml",
+        "    only_where: [clunk is yes]",
+        "    told_clean: 0.2",
+        "belong to a check",
+        "- id: ask-knock",
+    ),
     "red-flag-of-nothing": (
         WHEELS,
         "    red_flag:\n      loose:",

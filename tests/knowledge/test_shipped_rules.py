@@ -92,3 +92,32 @@ def test_no_text_of_a_rule_can_be_run_as_code() -> None:
         if forbidden.search(line)
     ]
     assert found == []
+
+
+# How many times likelier a cause is after work on that part: propshaft, halfshaft, gearbox or clutch (common practice).
+AFTER_WORK_ON = {
+    "propshaft-imbalance": (16, 0.3, 7),
+    "propshaft-centre-bearing": (8, 0.3, 3),
+    "powertrain-mount": (1, 1, 6),
+    "inner-drive-joint": (0.5, 12, 3),
+    "outer-drive-joint": (0.5, 6, 0.5),
+    "halfshaft-bent": (1, 4, 1),
+    "loose-wheel": (0.28, 4, 0.28),
+    "hub-centring-error": (0.28, 2, 0.28),
+    "wheel-bearing": (1, 2, 1),
+    "converter-or-clutch-judder": (0.5, 0.5, 10),
+    "accessory-or-exhaust": (1, 1, 4),
+}
+
+
+@pytest.mark.parametrize("cause", sorted(AFTER_WORK_ON))
+def test_that_the_driveline_was_worked_on_and_which_part_raise_a_cause_together(
+    rule_base: RuleBase, cause: str
+) -> None:
+    """P(work | cause) P(part | cause, work) over the same for a cause that says nothing of either."""
+    model = rule_base.model
+    mine = next(place for place, one in enumerate(model.hypotheses) if one.causes == (cause,))
+    work, part = model.tables["driveline-work"], model.tables["driveline-part"]
+    for index, times in enumerate(AFTER_WORK_ON[cause]):
+        worked = work.rows[mine, 0] / work.background[0]
+        assert worked * part.rows[mine, index] / part.background[index] == pytest.approx(times, rel=0.15, abs=0.06)

@@ -1,18 +1,18 @@
 """From a case to flat facts: one word or number for each name, unknowns left out, free text never.
 
 The names declared here are what rule files may speak of. Units: km/h, seconds, grams, millimetres, newtons, degrees
-Celsius, days; converted here, once, from what the case says.
+Celsius, days, kilometres run; converted here, once, from what the case says.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from typing import get_args
 
 from vibdiag.advice.measured import JUDGED_FACTS, judged_facts, numbers_that_count
 from vibdiag.advice.remount import remount_word, remounts
 from vibdiag.advice.turning import follows, layout_facts
-from vibdiag.case.model import Case, Measurement
+from vibdiag.case.model import Case, History, Measurement
 from vibdiag.case.vocabulary import EventKind, Noise, Place, RepairKind
 from vibdiag.reasoning.language import Fact, Name
 from vibdiag.units import to_kmh, to_mm, to_newton
@@ -24,6 +24,10 @@ _EFFECT = ("brings", "worsens", "unchanged", "eases")
 _PLACES = tuple(place for place in get_args(Place) if place != "unknown")
 _NOISES = tuple(noise for noise in get_args(Noise) if noise != "none")
 _EVENTS: tuple[str, ...] = get_args(EventKind)
+# Work of one kind: the youngest of it counts.
+_WHEEL_WORK = frozenset(
+    {"new-tyres", "other-wheels", "wheels-off", "rotation", "balance", "brake-work", "suspension-work"}
+)
 _REPAIRS: tuple[str, ...] = tuple(kind for kind in get_args(RepairKind) if kind != "other")
 _REPAIR_EFFECTS = ("cured", "partly", "none", "worse", "came-back")
 
@@ -83,6 +87,7 @@ def _declare() -> dict[str, Name]:
         _words("front-axle-solid", _YES_NO),
         _words("rims-not-original", _YES_NO),
         _words("tyres-old", _YES_NO),
+        _number("odometer-km"),
         _words("propshaft-in-car", _YES_NO),
         _words("engine-in-car", _YES_NO),
         _words("clutch-or-converter-in-car", _YES_NO),
@@ -110,9 +115,12 @@ def _declare() -> dict[str, Name]:
         _words("another-car-does", _YES_NO),
         _words("told-growth", ("sudden", "days", "slow", "stable")),
         _number("wheels-off-days"),
+        _number("wheel-work-days"),
+        _number("engine-work-days"),
+        _number("driveline-work-days"),
         _number("balance-times"),
         _number("balance-found-g"),
-        _words("balance-needed", ("little", "much")),
+        _words("balance-needed", ("little", "much", "impossible")),
         _words("balance-old-weights-off", _YES_NO),
         _words("balance-centring", ("true-bore", "doubtful")),
         _number("balance-step-g", 10),
@@ -182,6 +190,7 @@ def _vehicle(case: Case) -> Iterator[tuple[str, Fact | None]]:
     yield "front-axle-solid", vehicle.solid_front_axle
     yield "rims-not-original", vehicle.wheels_not_original
     yield "tyres-old", vehicle.tyres.old_or_used
+    yield "odometer-km", vehicle.odometer_km
     yield from layout_facts(vehicle).items()
 
 
@@ -237,6 +246,9 @@ def _history(case: Case) -> Iterator[tuple[str, Fact | None]]:
             yield f"had-{event}", "no"
     days = [event.ago_days for event in history.events if event.what == "wheels-off" and event.ago_days is not None]
     yield "wheels-off-days", min(days, default=None)
+    yield "wheel-work-days", _youngest(history, _WHEEL_WORK)
+    yield "engine-work-days", _youngest(history, {"engine-work"})
+    yield "driveline-work-days", _youngest(history, {"driveline-work"})
     balance = history.balance
     yield "balance-times", None if balance.times is None else float(balance.times)
     yield "balance-found-g", balance.found_g
@@ -251,6 +263,13 @@ def _history(case: Case) -> Iterator[tuple[str, Fact | None]]:
     # The latest report of each kind of work counts.
     latest = {repair.what: repair.effect for repair in history.repairs if repair.effect != "unknown"}
     yield from ((f"tried-{kind}", effect) for kind, effect in latest.items() if kind in _REPAIRS)
+
+
+def _youngest(history: History, kinds: Collection[str]) -> float | None:
+    """Days from the youngest work of these kinds to the shake; None while any of it has no date: it may be younger."""
+    days = [event.ago_days for event in history.events if event.what in kinds]
+    dated = [day for day in days if day is not None]
+    return min(dated) if dated and len(dated) == len(days) else None
 
 
 def _seen(case: Case) -> Iterator[tuple[str, Fact | None]]:

@@ -13,9 +13,19 @@ __all__ = ["Balance", "Event", "History", "Repair"]
 
 
 class Event(Part):
-    what: EventKind
+    what: EventKind = Field(
+        description=(
+            "crash: in a crash, or a wheel hit from the side; pothole-or-kerb: what a wheel ran into or over; "
+            "blow-underneath: what struck or passed beneath; under-cover-touched: an undershield, arch liner or bumper "
+            "was off, loose or hit, at an oil service too."
+        )
+    )
     ago_days: Annotated[Number, Field(ge=0, le=36_500)] | None = Field(
-        None, description="Days before the shake began; 0 is the same day."
+        None,
+        description=(
+            "Days before the shake began, whenever that was; 0 is the same day. Done by an earlier owner: as many as "
+            "are known at least. Work more than 60 days before is old."
+        ),
     )
     note: Text | None = None
 
@@ -25,8 +35,12 @@ class Balance(Part):
     found_g: Annotated[Number, Field(ge=0, le=2000)] | None = Field(
         None, description="Largest correction that was needed at the last balancing, grams."
     )
-    needed: Literal["little", "much", "unknown"] = Field(
-        "unknown", description="much: it took a lot of weight, or the wheel could not be balanced."
+    needed: Literal["little", "much", "impossible", "unknown"] = Field(
+        "unknown",
+        description=(
+            "much: it took a lot of weight; impossible: it would not come to zero, or asked for weight elsewhere at "
+            "each spin."
+        ),
     )
     old_weights_removed: YesNo = "unknown"
     centring: Literal["true-bore", "doubtful", "unknown"] = Field(

@@ -129,7 +129,10 @@ class Conditions(Part):
     certain_roads: Effect = Field("unknown", description="brings: only on some roads.")
     clutch_or_lockup: Effect = Field(
         "unknown",
-        description="eases: it stops when the converter unlocks or the clutch is dipped under load.",
+        description=(
+            "eases: it stops when the converter unlocks or the clutch is dipped under load; brings: the shake or jerk "
+            "comes as the converter locks."
+        ),
     )
 
 

@@ -44,4 +44,6 @@ class Vehicle(Part):
     solid_front_axle: YesNo = Field("unknown", description="yes: both front wheels on one beam axle.")
     wheels_not_original: YesNo = Field("unknown", description="yes: the rims are not the maker's for this car.")
     tyres: Tyres = Tyres()
-    odometer_km: Annotated[Number, Field(ge=0, le=5_000_000)] | None = None
+    odometer_km: Annotated[Number, Field(ge=0, le=5_000_000)] | None = Field(
+        None, description="Kilometres run; told in words, nearly new is 10 000 and a high mileage 200 000."
+    )

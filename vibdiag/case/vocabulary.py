@@ -83,6 +83,8 @@ EventKind = Literal[
     "sealant",
     "hard-skid",
     "outside-part-fitted",
+    "crash",
+    "under-cover-touched",
 ]
 BalanceEffect = Literal["none", "better", "worse", "came-back", "unknown"]
 RepairKind = Literal[
