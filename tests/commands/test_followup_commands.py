@@ -231,7 +231,7 @@ def test_figures_say_what_is_wrong_and_where(book: Path) -> None:
     assert refused("figures", str(book), "--period", "week") == "'week' is no period; --period takes month or all"
     assert "cannot be written" in refused("figures", str(book), "--csv", str(book / "no" / "such.csv"))
     path = write(book, "wrong", "steps: [{step: ask-nix, outcome: yes}]")
-    assert refused("figures", str(book)) == f"{path}: steps.0.step: there is no step 'ask-nix' in the rule base"
+    assert refused("figures", str(book)) == f"{path}:3:10: steps.0.step: there is no step 'ask-nix' in the rule base"
     write(book, "wrong", "steps: [{step: bay-fasteners, outcome: gone}]")
     assert "steps.0.outcome: 'gone' is no outcome of 'bay-fasteners'" in refused("figures", str(book))
     write(book, "wrong", "steps: [{step: bay-fasteners, outcome: gone, taken: after}]")
@@ -332,7 +332,8 @@ def test_learning_refuses_what_would_teach_wrongly(bearings: Path, tmp_path: Pat
     )
     (bearings / "copy.yaml").unlink()
     path = write(bearings, "wrong", "steps: [{step: ask-nix, outcome: yes}]", "outcome: {confirmed_cause: bent-rim}")
-    assert (
-        refused("rules", "learn", str(bearings)) == f"{path}: steps.0.step: there is no step 'ask-nix' in the rule base"
-    )
+    unknown = f"{path}:3:10: steps.0.step: there is no step 'ask-nix' in the rule base"
+    assert refused("rules", "learn", str(bearings)) == unknown
+    assert refused("rules", "score", str(bearings)) == unknown
+    assert refused("rules", "score", str(bearings), "--sensitivity") == unknown
     assert ran("rules", "learn", str(bearings), "--prior", "0", code=2).stdout == ""

@@ -16,7 +16,7 @@ from vibdiag.reasoning.belief import Evidence
 from vibdiag.reasoning.derivation import Derivation
 from vibdiag.reasoning.language import Fact
 
-__all__ = ["Clash", "Findings", "RuleEngine", "find_evidence"]
+__all__ = ["Clash", "Findings", "RuleEngine", "find_evidence", "refuse_unknown_steps"]
 
 _RANK = {"told": 0, "looked": 1, "measured": 2}
 
@@ -56,26 +56,34 @@ class Findings:
     newest: Mapping[str, StepResult]
 
 
+def refuse_unknown_steps(case: Case, base: RuleBase) -> None:
+    """Raises InputError, by its field, for a step or outcome of the case that the rule base does not have."""
+    for index, result in enumerate(case.steps):
+        step = base.steps.get(result.step)
+        if step is None:
+            raise InputError(f"there is no step '{result.step}' in the rule base", field=f"steps.{index}.step")
+        gone = result.outcome == GONE and result.taken == "after"
+        if not gone and result.outcome not in (*step.outcomes, "unknown"):
+            raise InputError(
+                f"'{result.outcome}' is no outcome of '{step.id}'; it can be {', '.join(step.outcomes)} or unknown",
+                field=f"steps.{index}.outcome",
+            )
+
+
 def _latest(case: Case, base: RuleBase) -> tuple[dict[str, StepResult], dict[str, StepResult]]:
     """The last result of each step before the repair, and the last of each at any time.
 
     A step done wheel by wheel has a last result at each; the one that found something stands for the car. Raises
     InputError for a step or outcome the rule base does not have.
     """
+    refuse_unknown_steps(case, base)
     latest: dict[str, dict[str, StepResult]] = {}
     newest: dict[str, dict[str, StepResult]] = {}
-    for index, result in enumerate(case.steps):
-        step = base.steps.get(result.step)
-        if step is None:
-            raise InputError(f"there is no step '{result.step}' in the rule base", field=f"steps.{index}.step")
+    for result in case.steps:
+        step = base.steps[result.step]
         after = result.taken == "after"
         if result.outcome == "unknown" or (after and result.outcome == GONE):
             continue
-        if result.outcome not in step.outcomes:
-            raise InputError(
-                f"'{result.outcome}' is no outcome of '{step.id}'; it can be {', '.join(step.outcomes)} or unknown",
-                field=f"steps.{index}.outcome",
-            )
         newest.setdefault(step.id, {})[result.wheel] = result
         earlier = latest.get(step.id, {}).get(result.wheel)
         # What was measured is not undone by what somebody says later.

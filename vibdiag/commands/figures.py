@@ -8,9 +8,10 @@ from pathlib import Path
 from typing import Any
 
 from vibdiag.advice.assess import Adviser
-from vibdiag.case.model import GONE, Case
+from vibdiag.advice.evidence import refuse_unknown_steps
+from vibdiag.case.model import Case
 from vibdiag.commands.output import fail, input_errors, paragraph, print_json, say
-from vibdiag.commands.where import opened_shelf
+from vibdiag.commands.where import faults_of_case, opened_shelf
 from vibdiag.files.errors import InputError
 from vibdiag.files.table import Cell, write_csv, write_parquet
 from vibdiag.knowledge.base import RuleBase
@@ -43,7 +44,8 @@ def show_figures(request: FiguresRequest, *, as_json: bool) -> None:
             pairs, where = list(shelf.each()), shelf.place
         adviser = Adviser.shipped(request.rules)
         for name, case in pairs:
-            _known_steps(name, case, adviser.base)
+            with faults_of_case(name):
+                refuse_unknown_steps(case, adviser.base)
         cases = weigh([case for _, case in pairs], adviser)
         _write(cases, where, request, adviser.base)
     base = adviser.base
@@ -85,23 +87,6 @@ def _parted(cases: Sequence[Weighed], key: Callable[[Case], str]) -> dict[str, l
     return {
         group: [one for one in cases if key(one.case) == group] for group in sorted({key(one.case) for one in cases})
     }
-
-
-def _known_steps(name: str, case: Case, base: RuleBase) -> None:
-    """Refuse a case that this rule base cannot weigh, by its file."""
-    for place, result in enumerate(case.steps):
-        step = base.steps.get(result.step)
-        if step is None:
-            raise InputError(
-                f"there is no step '{result.step}' in the rule base", file=name, field=f"steps.{place}.step"
-            )
-        gone = result.outcome == GONE and result.taken == "after"
-        if not gone and result.outcome not in (*step.outcomes, "unknown"):
-            raise InputError(
-                f"'{result.outcome}' is no outcome of '{step.id}'; it can be {', '.join(step.outcomes)} or unknown",
-                file=name,
-                field=f"steps.{place}.outcome",
-            )
 
 
 def _write(cases: Sequence[Weighed], where: str, request: FiguresRequest, base: RuleBase) -> None:

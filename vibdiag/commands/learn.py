@@ -14,7 +14,7 @@ from vibdiag.advice.facts import FACTS
 from vibdiag.advice.lessons import lesson_of
 from vibdiag.case.model import Case
 from vibdiag.commands.output import fail, input_errors, paragraph, print_json, say
-from vibdiag.commands.where import opened_shelf
+from vibdiag.commands.where import faults_of_case, opened_shelf
 from vibdiag.files.errors import InputError
 from vibdiag.knowledge.check import find_faults
 from vibdiag.knowledge.held_out import CrossValidation, Scores, cross_validate
@@ -88,10 +88,8 @@ def _gather(pairs: Sequence[tuple[str, Case]], adviser: Adviser, where: str) -> 
     for name, case in pairs:
         if case.invented:
             continue
-        try:
+        with faults_of_case(name):
             lesson = lesson_of(case, adviser)
-        except InputError as error:
-            raise InputError(error.message, file=name, spot=error.spot, field=error.field) from error
         if lesson is not None:
             lessons.append(lesson)
     invented = sum(case.invented for _, case in pairs)

@@ -6,11 +6,10 @@ from pathlib import Path
 
 from vibdiag.advice.assess import Adviser, Assessment
 from vibdiag.advice.next_step import Shop
-from vibdiag.case.storage import spot_of
 from vibdiag.commands.assessment_json import assessment_data
 from vibdiag.commands.assessment_text import assessment_lines
 from vibdiag.commands.output import input_errors, print_json, say
-from vibdiag.commands.where import case_at
+from vibdiag.commands.where import case_at, faults_of_case
 from vibdiag.files.errors import InputError
 
 __all__ = ["rank_cases"]
@@ -31,11 +30,8 @@ def _shop(adviser: Adviser, who: list[str] | None, without: list[str] | None) ->
 
 def _assess(adviser: Adviser, path: Path, shop: Shop, steps: int) -> Assessment:
     case, _ = case_at(path)
-    try:
+    with faults_of_case(path):
         return adviser.assess(case, shop=shop, steps=steps)
-    except InputError as error:
-        spot = error.spot or spot_of(path, error.field)
-        raise InputError(error.message, file=error.file or path, spot=spot, field=error.field) from error
 
 
 def rank_cases(

@@ -7,11 +7,13 @@ from dataclasses import asdict
 from pathlib import Path
 
 from vibdiag.advice.assess import Adviser
+from vibdiag.advice.evidence import refuse_unknown_steps
 from vibdiag.advice.facts import FACTS
 from vibdiag.advice.score import Figures, Interval, Score, score_cases
 from vibdiag.advice.sensitivity import Sensitive, sensitivity
 from vibdiag.case.storage import load_folder
 from vibdiag.commands.output import EXIT_INPUT, fail, input_errors, paragraph, print_json, say
+from vibdiag.commands.where import faults_of_case
 from vibdiag.files.errors import InputError
 from vibdiag.files.shipped import shipped_folder
 from vibdiag.knowledge.accepted import ACCEPTED_FILE, Change, accept, changes_since_accepted
@@ -110,7 +112,11 @@ def score_rules(folder: Path, *, rules: Path | None, sensitive: bool, as_json: b
     """Print the score over a folder of confirmed cases beside the baseline, or the numbers that it hangs on."""
     with input_errors():
         adviser = Adviser.shipped(rules)
-        cases = [case for _, case in load_folder(folder)]
+        found = load_folder(folder)
+        for path, case in found:
+            with faults_of_case(path):
+                refuse_unknown_steps(case, adviser.base)
+        cases = [case for _, case in found]
         try:
             score = score_cases(cases, adviser)
         except ValueError as error:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from vibdiag.case.model import Case
+from vibdiag.case.storage import spot_of
 from vibdiag.files.errors import InputError
 from vibdiag.work.case_file import CaseFile
 from vibdiag.work.casebook import Casebook, chosen_folder, usual_folder
@@ -15,7 +16,7 @@ from vibdiag.work.casebook import Casebook, chosen_folder, usual_folder
 if TYPE_CHECKING:
     from vibdiag.work.shelf import CaseInHand, Shelf
 
-__all__ = ["case_at", "hand_at", "opened_shelf", "preferences_path", "waiting_files"]
+__all__ = ["case_at", "faults_of_case", "hand_at", "opened_shelf", "preferences_path", "waiting_files"]
 
 
 @contextmanager
@@ -74,6 +75,16 @@ def hand_at(given: Path) -> Iterator[CaseInHand]:
         if not shelf.holds(key):
             raise InputError(f"there is no such file, and no case of this id in {shelf.place}", file=given)
         yield shelf.open(key)
+
+
+@contextmanager
+def faults_of_case(given: Path | str) -> Iterator[None]:
+    """Faults found in a case after reading it, told by the file it is in and, where that can be said, by the line."""
+    try:
+        yield
+    except InputError as error:
+        spot = error.spot or spot_of(Path(given), error.field)
+        raise InputError(error.message, file=error.file or given, spot=spot, field=error.field) from error
 
 
 def case_at(given: Path) -> tuple[Case, Path]:
