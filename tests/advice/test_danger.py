@@ -192,3 +192,42 @@ def test_every_danger_says_what_to_do_and_the_open_ones_come_first(
     for cause, text in adviser.base.causes.items():
         if text.danger is not None and assessment.belief.of_cause(cause) >= text.danger.raise_above:
             assert cause in shown
+
+
+def test_a_danger_that_was_shown_or_signed_for_stays_when_its_cause_becomes_improbable(
+    adviser: Adviser, case_of: CaseOf
+) -> None:
+    cause = "steering-suspension-play"
+    for kept in ({"dangers_shown": [cause]}, {"acknowledged": [{"danger": cause, "by": "A. Tester"}]}):
+        quiet = adviser.assess(case_of(**kept))
+        danger = danger_of(quiet, cause)
+        assert danger is not None
+        assert danger.status == "open"
+        assert danger.because == ("It was raised earlier in this case, and stays until its check clears it.",)
+        cleared = adviser.assess(case_of(steps=[clearing_result(adviser, cause, "measured")], **kept))
+        danger = danger_of(cleared, cause)
+        assert danger is not None
+        assert danger.status == "cleared"
+    assert danger_of(adviser.assess(case_of()), cause) is None
+
+
+@each_danger
+def test_while_a_danger_is_open_nothing_that_drives_the_car_is_offered(
+    adviser: Adviser, case_of: CaseOf, cause: str
+) -> None:
+    def driving(assessment: Assessment) -> list[str]:
+        return [item.step.id for item in assessment.next if item.step.kind == "road" or item.step.drives]
+
+    held = adviser.assess(case_of(**RAISED[cause]), steps=100)
+    assert held.stands_still
+    assert held.next
+    assert not driving(held)
+    free = adviser.assess(case_of(), steps=100)
+    assert not free.stands_still
+    assert "bay-known-good" in driving(free)
+    assert any(item.step.kind == "road" for item in free.next)
+    others = [danger for danger in held.dangers if danger.cause != cause]
+    if not others:
+        clean = clearing_result(adviser, cause, "measured")
+        after = merged({"steps": [clean]}, RAISED[cause])
+        assert driving(adviser.assess(case_of(**after), steps=100))

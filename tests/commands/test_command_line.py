@@ -70,8 +70,8 @@ def test_rank_fits_80_columns_and_says_each_time_who_decides() -> None:
 def test_rank_has_the_keys_that_readme_promises() -> None:
     data = data_of("rank", CASE)
     assert list(data) == [
-        *("case", "invented", "undecided", "causes", "dangers", "contradictions", "next", "repair", "surprise"),
-        *("signs", "excluded"),
+        *("case", "invented", "undecided", "stands_still", "causes", "dangers", "contradictions", "next", "repair"),
+        *("surprise", "signs", "excluded"),
     ]
     shape = {"id", "name", "axle", "probability", "at_work", "together", "axles", "wheel", "wheels", "for", "against"}
     assert all(set(cause) == shape for cause in data["causes"])

@@ -92,3 +92,25 @@ def test_a_danger_is_signed_for_by_name(adviser: Adviser, on_disk: OnDisk) -> No
     assert desk.unread_dangers() == []
     assert load_case(Path(desk.hand.key)).acknowledged[0].by == "B. Reader"
     assert any(danger.status == "open" for danger in desk.assessment.dangers)
+
+
+def test_a_danger_stays_on_show_after_the_answers_that_make_it_improbable(adviser: Adviser, on_disk: OnDisk) -> None:
+    """The first answers bring it by its probability alone; undoing them takes it away with them."""
+    desk = desk_for(adviser, on_disk())
+    steps = adviser.base.steps
+    desk.answer(steps["ask-growth"], "sudden")
+    for step, outcome in (("ask-from", "front"), ("ask-clunk", "yes")):
+        desk.answer(steps[step], outcome)
+    raised = {danger.cause for danger in desk.assessment.dangers}
+    assert raised
+    assert raised <= set(desk.case.dangers_shown)
+    for step, outcome in (("ask-pull-away", "brings"), ("ask-driveline-work", "yes"), ("ask-power", "brings")):
+        desk.answer(steps[step], outcome)
+    kept = {danger.cause for danger in desk.assessment.dangers if danger.status == "open"}
+    assert raised <= kept
+    assert any(desk.assessment.belief.of_cause(cause) < adviser.base.causes[cause].danger.raise_above for cause in kept)  # type: ignore[union-attr]
+    assert load_case(Path(desk.hand.key)).dangers_shown == desk.case.dangers_shown
+    while desk.undo() is not None:
+        pass
+    assert desk.case.dangers_shown == []
+    assert not desk.assessment.dangers

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from vibdiag.advice.danger import Danger, find_dangers
+from vibdiag.advice.danger import Danger, find_dangers, stands_still
 from vibdiag.advice.evidence import Clash, Findings, RuleEngine, find_evidence
 from vibdiag.advice.facts import FACTS
 from vibdiag.advice.next_step import RepairAdvice, Shop, StepAdvice, next_steps, repair_order
@@ -77,7 +77,8 @@ class RankedCause:
 class Assessment:
     """`repair` is set when one cause is certain enough that mending pays more than looking on.
 
-    `undecided`: the first cause leads by so little that the honest word is "cannot tell yet".
+    `undecided`: the first cause leads by so little that the honest word is "cannot tell yet". `stands_still`: a danger
+    is open, so the car is not driven and no step that drives it is among `next`.
     """
 
     case: Case
@@ -90,6 +91,7 @@ class Assessment:
     repair: RepairAdvice | None
     surprise: Surprise
     undecided: bool
+    stands_still: bool
 
 
 # A wheel more probable than this stands out from the three others.
@@ -120,8 +122,10 @@ class Adviser:
     def assess(self, case: Case, *, shop: Shop = Shop(), steps: int = 3) -> Assessment:
         """The whole answer; raises InputError for a case that names unknown steps, outcomes or an impossible tyre."""
         findings, belief = self.believe(case)
-        dangers = find_dangers(findings, belief, self.base)
-        upcoming = next_steps(belief, findings, dangers, self.base, shop=shop, count=steps)
+        read = {one.danger for one in case.acknowledged}
+        dangers = find_dangers(findings, belief, self.base, shown=read | set(case.dangers_shown))
+        still = stands_still(dangers, read=read)
+        upcoming = next_steps(belief, findings, dangers, self.base, shop=shop, count=steps, still=still)
         causes = tuple(self.rank(findings, belief, at_wheels(case, self.base, self.engine)))
         return Assessment(
             case,
@@ -134,6 +138,7 @@ class Adviser:
             self.repair(belief, causes[0], dangers),
             surprise_of(belief),
             self.undecided(belief),
+            still,
         )
 
     def undecided(self, belief: Belief) -> bool:

@@ -1,11 +1,13 @@
 """Dangers: what must be said before anything else.
 
-A danger is raised by a rule, or by a cause that has become probable. No probability, however low, takes a raised danger
-away; only the check that clears it does, done as the step says, and then it is shown as cleared.
+A danger is raised by a rule, or by a cause that has become probable; once it was shown for a case it stays raised. No
+probability, however low, takes a raised danger away; only the check that clears it does, done as the step says, and
+then it is shown as cleared. While one is open the car is not driven.
 """
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -13,7 +15,9 @@ from vibdiag.advice.evidence import Findings
 from vibdiag.knowledge.base import RuleBase
 from vibdiag.reasoning.belief import Belief
 
-__all__ = ["Danger", "find_dangers", "how_to_clear"]
+__all__ = ["Danger", "find_dangers", "how_to_clear", "stands_still"]
+
+_SHOWN_BEFORE = "It was raised earlier in this case, and stays until its check clears it."
 
 
 @dataclass(frozen=True)
@@ -28,8 +32,10 @@ class Danger:
     status: Literal["open", "cleared"]
 
 
-def find_dangers(findings: Findings, belief: Belief, base: RuleBase) -> tuple[Danger, ...]:
-    """Open dangers first, the more probable first among them.
+def find_dangers(
+    findings: Findings, belief: Belief, base: RuleBase, *, shown: Collection[str] = ()
+) -> tuple[Danger, ...]:
+    """Open dangers first, the more probable first among them. shown: the causes whose danger was shown before.
 
     The last result of the clearing check counts, also when it was got after the repair: that is when a mended part is
     looked at again. There it can also raise the danger anew.
@@ -42,7 +48,9 @@ def find_dangers(findings: Findings, belief: Belief, base: RuleBase) -> tuple[Da
         probability = belief.of_cause(cause.id)
         because = findings.raised.get(cause.id, ())
         if not because and probability >= text.raise_above:
-            because = (f"{cause.name} has become probable ({probability:.0%}).",)
+            because = (f"{cause.name} has become probable ({100 * probability:.0f} % that it is at work).",)
+        if not because and cause.id in shown:
+            because = (_SHOWN_BEFORE,)
         result = findings.newest.get(text.cleared_by or "")
         if result is not None and result.taken == "after" and result.outcome != text.clear_outcome:
             found_says = base.steps[result.step].outcomes[result.outcome].says
@@ -53,6 +61,16 @@ def find_dangers(findings: Findings, belief: Belief, base: RuleBase) -> tuple[Da
         status: Literal["open", "cleared"] = "cleared" if cleared else "open"
         found.append(Danger(cause.id, text.says, because, probability, text.cleared_by, status))
     return tuple(sorted(found, key=lambda danger: (danger.status == "cleared", -danger.probability, danger.cause)))
+
+
+def stands_still(dangers: Iterable[Danger], *, read: Collection[str] = ()) -> bool:
+    """Whether the car must not be driven yet: a danger is open that a check can clear, or that nobody has read.
+
+    read: the causes whose danger somebody has signed for.
+    """
+    return any(
+        danger.status == "open" and (danger.clear_with is not None or danger.cause not in read) for danger in dangers
+    )
 
 
 def how_to_clear(danger: Danger, base: RuleBase) -> str:

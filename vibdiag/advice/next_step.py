@@ -92,12 +92,14 @@ def next_steps(
     *,
     shop: Shop = Shop(),
     count: int = 3,
+    still: bool = False,
 ) -> tuple[StepAdvice, ...]:
     """The best `count` steps for these people and tools, best first.
 
     A step is left out when it was measured, when its sign is known as surely as the step would know it, when it was
     tried and gave no answer, when the car lacks what it looks at, or when it is expected to tell less than the rule
     base's least gain. A step that clears an open danger comes first whatever it tells and whatever was told of it.
+    still: the car must not be driven, so nothing that drives it is offered.
     """
     known = dict.fromkeys(findings.no_news, 1.0) | {item.sign: item.trust for item in belief.evidence}
     clearing = {danger.clear_with: danger.cause for danger in dangers if danger.status == "open" and danger.clear_with}
@@ -110,7 +112,7 @@ def next_steps(
         settled = step.id in findings.unanswered or known.get(step.sign, 0.0) >= min(sure, trust.complaint)
         if done or (settled and step.id not in clearing):
             continue
-        if not (shop.can(step) and possible(step, findings)):
+        if not (shop.can(step) and possible(step, findings)) or (still and (step.drives or step.kind == "road")):
             continue
         if step.sign not in gains:
             gains[step.sign] = gain_of(belief, step.sign)

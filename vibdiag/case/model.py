@@ -372,6 +372,9 @@ class Case(Part):
     balance_readings: list[BalanceReading] = Field(
         default_factory=list, max_length=500, description="What the balancing machine showed, one for each mounting."
     )
+    dangers_shown: list[CauseId] = Field(
+        default_factory=list, max_length=100, description="Dangers that were shown; each stays until it is cleared."
+    )
     acknowledged: list[Acknowledgement] = Field(default_factory=list, description="Dangers somebody has read.")
     attachments: list[Attachment] = Field(default_factory=list, max_length=1000)
     follow_ups: list[FollowUp] = Field(default_factory=list, max_length=1000)

@@ -86,6 +86,7 @@ def assessment_data(assessment: Assessment) -> dict[str, Any]:
         "case": assessment.case.id,
         "invented": assessment.case.invented,
         "undecided": assessment.undecided,
+        "stands_still": assessment.stands_still,
         "causes": [_cause(cause) for cause in assessment.causes],
         "dangers": [
             {

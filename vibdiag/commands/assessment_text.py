@@ -110,6 +110,8 @@ def assessment_lines(assessment: Assessment, *, reasons: int = 4) -> Iterator[st
     yield ""
     for danger in assessment.dangers:
         yield from _danger(danger)
+    if assessment.stands_still:
+        yield paragraph("The car is not driven, and no road test is offered, until that is cleared.", indent="   ")
     if assessment.dangers:
         yield ""
     yield f"Causes, from {len(assessment.belief.evidence)} known signs (decibans: 10 is ten to one, 3 is two to one)"

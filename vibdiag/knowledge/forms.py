@@ -202,7 +202,8 @@ class StepText(Form):
 
     `always`: asked in every interview whatever it tells, because a danger may hang on it. `only_where`: sentences such
     as "clunk is yes"; it is offered only where one of them is known to hold. `looked_clean`, `told_clean`: how far a
-    quick look or a handed-on word that found nothing is trusted here, where that is less than anywhere else.
+    quick look or a handed-on word that found nothing is trusted here, where that is less than anywhere else. `drives`:
+    the car is driven for it (a road observation always is), so it waits while a danger is open.
     """
 
     id: Id
@@ -226,6 +227,7 @@ class StepText(Form):
     looked_clean: Annotated[float, Field(gt=0, le=1)] | None = None
     told_clean: Annotated[float, Field(gt=0, le=1)] | None = None
     always: bool = False
+    drives: bool = False
     red_flag: dict[Id, Sentence] = {}
     source: Sentence
 

@@ -32,7 +32,7 @@ ONE_OF_EACH = frozenset({"steps", "acknowledged", "attachments", "signs", "order
 # Numbers that only mean something together: never half of one and half of the other.
 WHOLE = frozenset({"measurements", "readings", "balance_readings", "signs", "orders", "over_speed"})
 # Lists of words in which order says nothing.
-SETS = frozenset({"felt_at", "noise", "not_happened"})
+SETS = frozenset({"felt_at", "noise", "not_happened", "dangers_shown"})
 
 
 def _content(item: Item) -> str:

@@ -149,6 +149,7 @@ def _list(base: list[Any], yours: list[Any], theirs: list[Any], path: str, confl
     mine = {place: item for place, item in zip(your_places, yours, strict=True) if place is not None}
     merged: list[Any] = []
     late: list[Any] = []
+    taken_out: list[Any] = []
     for place, item in zip(their_places, theirs, strict=True):
         if place is None:
             merged.append(item)
@@ -157,6 +158,7 @@ def _list(base: list[Any], yours: list[Any], theirs: list[Any], path: str, confl
         if place not in mine:
             if item != base[place]:
                 conflicts.append(Conflict(below, base[place], None, item))
+                taken_out.append(identity(item, fields))
             continue
         joined = _item(name, base[place], mine[place], item, below, conflicts)
         (late if mine[place] != base[place] and _moved(place, your_places) else merged).append(joined)
@@ -165,6 +167,8 @@ def _list(base: list[Any], yours: list[Any], theirs: list[Any], path: str, confl
             conflicts.append(Conflict(f"{parent}{label(name, base[place])}", base[place], item, None))
             late += [item] if conflicts.insist else []
     theirs_new = [item for place, item in zip(their_places, theirs, strict=True) if place is None]
+    if conflicts.insist and name in ONE_OF_EACH:  # what you took out is not to come back in other words of theirs
+        merged = [item for item in merged if item not in theirs_new or identity(item, fields) not in taken_out]
     for place, item in zip(your_places, yours, strict=True):
         if place is not None:
             continue

@@ -99,6 +99,7 @@ def gather(case: Case, adviser: Adviser) -> CaseReport:
         adviser.base,
         shop=Shop(who=frozenset({"bay"})),
         count=_CHECKS_SHOWN,
+        still=assessment.stands_still,
     )
     outcome = case.outcome
     cautions = [danger.says for danger in assessment.dangers if danger.status == "open" and outcome is None]

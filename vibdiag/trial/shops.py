@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Sequence
 
 import numpy as np
 
-from vibdiag.advice.danger import find_dangers
+from vibdiag.advice.danger import find_dangers, stands_still
 from vibdiag.advice.evidence import Findings
 from vibdiag.advice.next_step import next_steps, repair_order
 from vibdiag.case.model import StepResult
@@ -234,7 +234,8 @@ class _Consultation:
 
     def next_step(self, belief: Belief) -> str | None:
         findings = self.findings()
-        steps = next_steps(belief, findings, find_dangers(findings, belief, self.base), self.base, count=1)
+        dangers = find_dangers(findings, belief, self.base)
+        steps = next_steps(belief, findings, dangers, self.base, count=1, still=stands_still(dangers))
         return steps[0].step.id if steps else None
 
     def take(self, step: str) -> None:

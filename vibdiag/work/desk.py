@@ -11,6 +11,7 @@ from vibdiag.advice.next_step import Shop
 from vibdiag.case.model import Acknowledgement, Case, StepResult
 from vibdiag.case.strengths import read_words, write_words
 from vibdiag.knowledge.forms import StepText
+from vibdiag.work.phrases import found_words
 from vibdiag.work.shelf import CaseInHand, Done
 
 __all__ = ["Desk", "now"]
@@ -60,9 +61,20 @@ class Desk:
             return ()
         judged = self._judged()
         judged(case)
+        case = self._with_dangers_shown(case, judged)
         others = self.hand.save(case, what, by=self.by, sound=judged, insist=insist)
         self._show(judged)
         return others
+
+    def _with_dangers_shown(self, case: Case, judged: _Judged) -> Case:
+        """The case with the dangers noted that were on show and that it raises: they stay whatever is answered next."""
+        dangers = (*self.assessment.dangers, *(judged.assessment.dangers if judged.assessment else ()))
+        fresh = {danger.cause for danger in dangers if danger.status == "open"} - set(case.dangers_shown)
+        if not fresh:
+            return case
+        noted = case.model_copy(update={"dangers_shown": [*case.dangers_shown, *sorted(fresh)]})
+        judged(noted)
+        return noted
 
     def look(self) -> Sequence[Done]:
         """Take in what others changed since; empty when they changed nothing."""
@@ -127,12 +139,13 @@ class Desk:
         )
         kept = [one for one in self.case.steps if one.step != step.id or one.taken == "after"]
         case = self.case.model_copy(update={"steps": [*kept, result]})
-        return self.change(case, f"{step.title}: {outcome}", insist=insist)
+        return self.change(case, f"{step.title}: {found_words(step, outcome)}", insist=insist)
 
-    def withdraw(self, step_id: str) -> Sequence[Done]:
+    def withdraw(self, step_id: str, *, insist: bool = False) -> Sequence[Done]:
         """Take an answer of before the repair out again."""
         kept = [one for one in self.case.steps if one.step != step_id or one.taken == "after"]
-        return self.change(self.case.model_copy(update={"steps": kept}), f"withdrew {step_id}")
+        what = f"withdrew {self.adviser.base.steps[step_id].title}"
+        return self.change(self.case.model_copy(update={"steps": kept}), what, insist=insist)
 
     def acknowledge(self, danger: Danger, name: str, *, insist: bool = False) -> Sequence[Done]:
         """Somebody signs for having read a danger; raises ValueError for an empty name."""
@@ -142,7 +155,7 @@ class Desk:
         self.by = name.strip()
         return self.change(
             self.case.model_copy(update={"acknowledged": [*self.case.acknowledged, signed]}),
-            f"read the danger '{danger.cause}'",
+            f"danger read: {self.adviser.base.causes[danger.cause].short}",
             insist=insist,
         )
 
