@@ -39,6 +39,7 @@ from vibdiag.screen.step_panel import Now, StepPanel
 from vibdiag.screen.top_line import top_line
 from vibdiag.screen.trail_panel import TrailPanel
 from vibdiag.work.desk import Desk
+from vibdiag.work.words_form import speeds_said
 
 __all__ = ["WIDE", "CaseScreen"]
 
@@ -242,8 +243,7 @@ class CaseScreen(SavingScreen):
 
     @on(EntryWithdrawn)
     def entry_withdrawn(self, message: EntryWithdrawn) -> None:
-        kept = [one for one in self.desk.case.steps if one.step != message.step_id or one.taken == "after"]
-        self.apply(self.desk.case.model_copy(update={"steps": kept}), f"withdrew {message.step_id}")
+        self.attempt(lambda insist: self.desk.withdraw(message.step_id, insist=insist), self.redraw)
 
     def remember_place(self) -> None:
         """Keep where one is, so that the next start goes on there."""
@@ -379,7 +379,11 @@ class CaseScreen(SavingScreen):
         self.app.push_screen(BayOverlay(self.desk, self.preferences, self.apply, self.record))
 
     def action_summary(self) -> None:
-        self.app.push_screen(SummaryOverlay(list(summary(self.desk.assessment, self.desk.adviser))))
+        told = self.desk.case.complaint
+        lines = list(summary(self.desk.assessment, self.desk.adviser))
+        if speeds := speeds_said(told.speed):
+            lines.insert(1 if told.words else 0, speeds)
+        self.app.push_screen(SummaryOverlay(lines))
 
     def action_help(self) -> None:
         self.app.push_screen(HelpOverlay("case"))

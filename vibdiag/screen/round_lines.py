@@ -5,8 +5,8 @@ from __future__ import annotations
 from vibdiag.advice.measured import HalfTurn
 from vibdiag.measure import polar_picture
 from vibdiag.rotation import Interval
-from vibdiag.screen.phrases import said
 from vibdiag.screen.units_view import UnitChoice
+from vibdiag.work.phrases import said
 from vibdiag.work.rounds import RoundSeen, high_words
 
 __all__ = ["BRIEF_CAUTION", "CAUTION", "picture_lines", "picture_size", "round_lines"]

@@ -20,15 +20,15 @@ from vibdiag.case.vocabulary import Quantity
 from vibdiag.knowledge.forms import StepText
 from vibdiag.screen.check_text import HOWS, check_head, check_line, check_manner, outcome_lines
 from vibdiag.screen.corner_grid import corner_lines
+from vibdiag.screen.folding import hanging
 from vibdiag.screen.listing import Listing
 from vibdiag.screen.overlays.base import TRAVEL_KEYS, Overlay
 from vibdiag.screen.overlays.reading_form import ReadingForm
 from vibdiag.screen.overlays.reading_forms import READING_FORMS
-from vibdiag.screen.phrases import said
 from vibdiag.screen.preferences import Preferences
 from vibdiag.screen.ranking_line import ranking_line
-from vibdiag.screen.trail_panel import hanging
 from vibdiag.work.desk import Desk
+from vibdiag.work.phrases import said
 from vibdiag.work.wheel_readings import readings_at
 
 __all__ = ["BayOverlay"]

@@ -14,6 +14,7 @@ from vibdiag.knowledge.base import RuleBase
 from vibdiag.screen.causes_panel import moved, percent
 from vibdiag.screen.listing import Listing
 from vibdiag.screen.overlays.base import Overlay
+from vibdiag.work.phrases import said
 
 __all__ = ["CausesOverlay"]
 
@@ -95,4 +96,4 @@ def _line(place: int, cause: RankedCause, before: float | None) -> str:
 
 def _reason(reason: Reason) -> str:
     doubt = ", told or only looked at" if reason.doubted else ""
-    return f"  {reason.decibans:+5.1f}  {reason.name}: {reason.word}{doubt}\n         {reason.because}"
+    return f"  {reason.decibans:+5.1f}  {reason.name}: {said(reason.word)}{doubt}\n         {reason.because}"

@@ -29,6 +29,7 @@ from vibdiag.screen.overlays.repair_done import RepairDone, RepairDoneOverlay
 from vibdiag.screen.overlays.road import Apply, RepeatOverlay
 from vibdiag.screen.preferences import Preferences
 from vibdiag.work.desk import Desk
+from vibdiag.work.phrases import EFFECT_WORDS
 from vibdiag.work.proof import add_repair, judge_repair, refusal, reopen, repairs_to_try, stage_of
 
 __all__ = ["ProofOverlay"]
@@ -188,7 +189,7 @@ class ProofOverlay(Overlay[None]):
         except ValueError as problem:
             self.notify(f"{problem}; key a chooses one", severity="warning")
             return
-        if self.change(case, f"effect of the repair: {effect}"):
+        if self.change(case, f"effect of the repair: {EFFECT_WORDS[effect]}"):
             self.before = was
             self.show()
             self.call_after_refresh(self.query_one("#proof-detail", VerticalScroll).scroll_end, animate=False)

@@ -12,20 +12,13 @@ from vibdiag.knowledge.base import RuleBase
 from vibdiag.screen.causes_panel import cause_line, percent
 from vibdiag.screen.units_view import UnitChoice
 from vibdiag.work.before_after import Verdict, compare, compare_answers, compare_strengths
+from vibdiag.work.phrases import EFFECT_WORDS
 from vibdiag.work.proof import repair_kind
 from vibdiag.work.shelf import DUE_NAMES
 
-__all__ = ["EFFECTS", "EFFECT_WORDS", "closed_lines", "moved_lines", "proof_lines", "repair_headline", "repair_lines"]
+__all__ = ["EFFECTS", "closed_lines", "moved_lines", "proof_lines", "repair_headline", "repair_lines"]
 
 EFFECTS: tuple[RepairEffect, ...] = ("cured", "partly", "none", "worse")
-EFFECT_WORDS = {
-    "cured": "cured: the shake is gone",
-    "partly": "partly: less, still there",
-    "none": "none: as before",
-    "worse": "worse",
-    "came-back": "came back later",
-    "unknown": "not known yet",
-}
 _POINT = 0.01
 _SIGN: dict[Verdict, str] = {"same": "= ", "better": "▼ ", "worse": "▲ ", "gone": "0 "}
 

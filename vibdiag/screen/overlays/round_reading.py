@@ -12,11 +12,11 @@ from vibdiag.advice.assess import Adviser
 from vibdiag.case.model import Case, ReadingSet
 from vibdiag.case.vocabulary import ReadOn
 from vibdiag.screen.overlays.reading_form import ReadingForm
-from vibdiag.screen.phrases import said
 from vibdiag.screen.preferences import Preferences
 from vibdiag.screen.round_lines import BRIEF_CAUTION, CAUTION, picture_lines, picture_size, round_lines
 from vibdiag.work.desk import now
 from vibdiag.work.form import FormField
+from vibdiag.work.phrases import said
 from vibdiag.work.reading_form import taken_now
 from vibdiag.work.round_form import (
     ROUND_FIELDS,

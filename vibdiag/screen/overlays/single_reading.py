@@ -14,10 +14,10 @@ from vibdiag.case.model import Case, Measurement
 from vibdiag.case.vocabulary import UNITS_OF, Quantity, Unit, Wheel
 from vibdiag.screen.limit_bar import Mark, limit_bar
 from vibdiag.screen.overlays.reading_form import ReadingForm
-from vibdiag.screen.phrases import said
 from vibdiag.screen.preferences import Preferences
 from vibdiag.work.desk import now
 from vibdiag.work.form import FormField
+from vibdiag.work.phrases import said
 from vibdiag.work.reading_form import READING_FIELDS, ReadingDraft, read_reading, taken_now
 from vibdiag.work.wheel_readings import WHEELS, reading_of, with_reading, without_reading
 

@@ -16,10 +16,10 @@ from vibdiag.case.model import Case
 from vibdiag.case.vocabulary import UNITS_OF, Quantity, Unit, Wheel
 from vibdiag.files.errors import InputError
 from vibdiag.screen.overlays.base import Overlay
-from vibdiag.screen.phrases import said
 from vibdiag.screen.preferences import Preferences
 from vibdiag.screen.turning_lines import speed_line, turning_lines, tyre_line
 from vibdiag.work.form import FormField
+from vibdiag.work.phrases import said
 from vibdiag.work.vehicle_form import (
     VEHICLE_FIELDS,
     WHEEL_ROWS,

@@ -13,11 +13,11 @@ from textual.widgets import Input, Label, Select, Static, TextArea
 from vibdiag.case.model import Case, Complaint, SpeedTold
 from vibdiag.case.vocabulary import SpeedSource, SpeedUnit
 from vibdiag.screen.overlays.base import Overlay
-from vibdiag.work.form import number_typed
+from vibdiag.work.form import shown
+from vibdiag.work.phrases import said
+from vibdiag.work.words_form import SPEED_FIELDS, read_speeds
 
 __all__ = ["WordsOverlay"]
-
-_SPEEDS = ("starts", "worst", "fades")
 
 
 class WordsOverlay(Overlay[Case]):
@@ -38,17 +38,16 @@ class WordsOverlay(Overlay[Case]):
             yield Label("In their own words")
             yield TextArea(self.case.complaint.words, id="words")
             with Grid(classes="fields"):
-                for name in _SPEEDS:
-                    value = getattr(speed, name)
-                    yield Label(f"{name} at")
-                    yield Input("" if value is None else f"{value:g}", id=name)
+                for field in SPEED_FIELDS:
+                    yield Label(field.label)
+                    yield Input(shown(getattr(speed, field.path)), id=field.path)
                 yield Label("unit")
                 yield Select(
                     [(unit, unit) for unit in get_args(SpeedUnit)], value=speed.unit, id="unit", allow_blank=False
                 )
                 yield Label("read from")
                 yield Select(
-                    [(source, source) for source in get_args(SpeedSource)],
+                    [(said(source), source) for source in get_args(SpeedSource)],
                     value=speed.read_from,
                     id="source",
                     allow_blank=False,
@@ -63,32 +62,33 @@ class WordsOverlay(Overlay[Case]):
 
     def action_keep(self) -> None:
         told = self.case.complaint
-        values: dict[str, float] = {}
-        for name in _SPEEDS:
-            typed = self.query_one(f"#{name}", Input)
-            try:
-                if typed.value.strip():
-                    values[name] = number_typed(typed.value)
-            except ValueError as problem:
-                self.query_one("#fault", Static).update(f"! {name} at: {problem}; write for example 110")
-                typed.focus()
-                return
+        words = self.query_one("#words", TextArea).text.strip()
+        title = self.query_one("#title", Input).value.strip() or None
+        typed = {field.path: self.query_one(f"#{field.path}", Input).value for field in SPEED_FIELDS}
+        speeds, faults = read_speeds(typed)
+        if faults:
+            path, sentence = next(iter(faults.items()))
+            self.refuse(sentence, path)
+            return
+        if not (words or title or speeds):
+            self.refuse("Nothing is written yet: a word of the customer's or a speed is needed.", "words")
+            return
+        unit, source = self.query_one("#unit", Select).value, self.query_one("#source", Select).value
         try:
             speed = SpeedTold.model_validate(
-                values
-                | {
-                    "unit": self.query_one("#unit", Select).value,
-                    "read_from": self.query_one("#source", Select).value,
-                    "pattern": told.speed.pattern,
-                }
+                speeds | {"unit": unit, "read_from": source, "pattern": told.speed.pattern}
             )
-            complaint = Complaint.model_validate(
-                told.model_dump() | {"words": self.query_one("#words", TextArea).text, "speed": speed}
-            )
+            complaint = Complaint.model_validate(told.model_dump() | {"words": words, "speed": speed})
         except ValidationError as problem:
             first = problem.errors(include_url=False)[0]
             where = first["loc"][-1] if first["loc"] else "speeds"
-            self.query_one("#fault", Static).update(f"! {where}: {first['msg'].removeprefix('Value error, ')}")
+            self.refuse(f"{where}: {first['msg'].removeprefix('Value error, ')}", "words")
             return
-        title = self.query_one("#title", Input).value.strip() or None
         self.dismiss(self.case.model_copy(update={"complaint": complaint, "title": title}))
+
+    def refuse(self, sentence: str, widget: str) -> None:
+        """Say what is wrong, and go where it is put right."""
+        box = self.query_one("#fault", Static)
+        box.update(f"! {sentence}")
+        self.query_one(f"#{widget}").focus()
+        box.scroll_visible(animate=False)
