@@ -332,7 +332,8 @@ class CaseScreen(SavingScreen):
     def action_steps(self) -> None:
         desk, base = self.desk, self.desk.adviser.base
         found = desk.assessment
-        advised = next_steps(found.belief, found.findings, found.dangers, base, shop=desk.shop, count=200)
+        still = found.stands_still
+        advised = next_steps(found.belief, found.findings, found.dangers, base, shop=desk.shop, count=200, still=still)
         shown = {item.step.id for item in advised}
         others = tuple(
             step

@@ -103,7 +103,10 @@ class BayOverlay(Overlay[None]):
     def fill(self, *, top: bool = False) -> None:
         """The checks anew: what pays first, then what tells little now, then what is done."""
         found, base = self.desk.assessment, self.desk.adviser.base
-        advised = next_steps(found.belief, found.findings, found.dangers, base, shop=_BAY, count=_MOST_CHECKS)
+        still = found.stands_still
+        advised = next_steps(
+            found.belief, found.findings, found.dangers, base, shop=_BAY, count=_MOST_CHECKS, still=still
+        )
         self.advised = {item.step.id: item for item in advised if item.step.kind == "check"}
         rest = [
             step
