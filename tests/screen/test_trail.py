@@ -24,7 +24,12 @@ _TOLD: dict[str, Any] = TREMOR | {
     "notes": "Closed once before.",
     "steps": [
         {"step": "ask-driveline-work", "outcome": "yes", "words": "The gearbox, in spring."},
-        {"step": "ask-where", "outcome": "seat-or-floor", "how": "looked", "words": "Strength 0 to 10: 95 km/h 3.\nOnly wet."},
+        {
+            "step": "ask-where",
+            "outcome": "seat-or-floor",
+            "how": "looked",
+            "words": "Strength 0 to 10: 95 km/h 3.\nOnly wet.",
+        },
     ],
     "acknowledged": [{"danger": "loose-wheel", "by": "Kim", "at": "2026-03-18T08:00:00+00:00"}],
 }
@@ -53,7 +58,15 @@ def test_everything_known_stands_in_it(adviser: Adviser) -> None:
 
 def test_no_word_of_the_files_reaches_a_reader(adviser: Adviser) -> None:
     text = _lines(_TOLD, adviser)
-    for word in ("steering-wheel", "brake-pedal", ": brings", "loose-wheel", "(unknown)", "not-happened", "narrow-band"):
+    for word in (
+        "steering-wheel",
+        "brake-pedal",
+        ": brings",
+        "loose-wheel",
+        "(unknown)",
+        "not-happened",
+        "narrow-band",
+    ):
         assert word not in text
 
 

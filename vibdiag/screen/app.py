@@ -17,6 +17,7 @@ from vibdiag.advice.assess import Adviser
 from vibdiag.case.model import FollowUp
 from vibdiag.files.errors import InputError
 from vibdiag.screen.case_screen import CaseScreen
+from vibdiag.screen.overlays.base import Overlay
 from vibdiag.screen.preferences import Preferences
 from vibdiag.screen.start import StartScreen
 from vibdiag.screen.themes import DEFAULT_THEME, THEMES
@@ -186,6 +187,13 @@ class VibdiagApp(App[None]):
         self.preferences.theme = self.theme
         self.keep_preferences()
 
+    async def action_quit(self) -> None:
+        """Not over the head of a form: what is typed there is asked for first."""
+        if isinstance(self.screen, Overlay) and self.screen.unkept():
+            self.screen.action_close()
+        else:
+            await super().action_quit()
+
     def keep_preferences(self) -> None:
         try:
             self.preferences.save()
@@ -200,7 +208,7 @@ class VibdiagApp(App[None]):
         if isinstance(screen, CaseScreen):
             for name, title, help_text in _CASE_COMMANDS:
                 yield SystemCommand(title, help_text, getattr(screen, f"action_{name}"))
-        yield SystemCommand("Quit", "everything is saved already", self.exit)
+        yield SystemCommand("Quit", "everything is saved already", self.action_quit)
 
 
 _CASE_COMMANDS = (

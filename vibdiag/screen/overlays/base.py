@@ -1,14 +1,16 @@
-"""What every overlay shares: a frame, a title, Escape closes it and changes nothing that was not saved."""
+"""What every overlay shares: a frame, a title, and Escape, which closes it and asks first when something was typed."""
 
 from __future__ import annotations
 
-from typing import ClassVar, Generic, TypeVar
+from typing import ClassVar, Generic, Literal, TypeVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.screen import ModalScreen
-from textual.widgets import Footer, Static
+from textual.widgets import Footer, Input, Select, Static, TextArea
+
+from vibdiag.screen.overlays.keep_question import KeepQuestion
 
 __all__ = ["TRAVEL_KEYS", "Overlay"]
 
@@ -29,6 +31,8 @@ class Overlay(ModalScreen[Result], Generic[Result]):
     # Whether it shows the case as it stands, and follows when somebody else changes it; a form does not.
     live: ClassVar[bool] = False
 
+    at_first: dict[str, object]
+
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape", "close", "Close"),
         Binding("f1", "help", "Help"),
@@ -47,8 +51,38 @@ class Overlay(ModalScreen[Result], Generic[Result]):
         """The widgets of the sheet."""
         raise NotImplementedError
 
+    def on_mount(self) -> None:
+        """Textual calls this beside the subclass's own, and after it: the fields stand as they were filled."""
+        self.at_first = self.typed_in()
+
+    # -- what is typed, and not kept yet ------------------------------------------------------------------------
+
+    def typed_in(self) -> dict[str, object]:
+        """What stands in each field of the sheet, by its id."""
+        fields = [*self.query(Input), *self.query(Select), *self.query(TextArea)]
+        return {str(field.id): field.text if isinstance(field, TextArea) else field.value for field in fields}
+
+    def unkept(self) -> bool:
+        """Whether leaving now would lose something: a form was changed and not kept."""
+        return hasattr(self, "action_keep") and self.typed_in() != self.at_first
+
+    def keep_typed(self) -> None:
+        """Keep it as Ctrl+S does; the sheet stays open with a sentence when it cannot be kept."""
+        keep = getattr(self, "action_keep", None)
+        if keep is not None:
+            keep()
+
     def action_close(self) -> None:
-        self.dismiss(None)
+        if self.unkept():
+            self.app.push_screen(KeepQuestion(), self.close_as_said)
+        else:
+            self.dismiss(None)
+
+    def close_as_said(self, answer: Literal["keep", "drop"] | None) -> None:
+        if answer == "keep":
+            self.keep_typed()
+        elif answer == "drop":
+            self.dismiss(None)
 
     async def action_units(self) -> None:
         await self.app.run_action("app.units")

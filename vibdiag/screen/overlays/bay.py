@@ -171,8 +171,8 @@ class BayOverlay(Overlay[None]):
 
     def action_choose(self, number: int) -> None:
         step = self.step()
-        if step is None or self.in_readings():
-            return
+        if step is None or self.in_readings() or self.has_class("reading"):
+            return  # a digit that was typed faster than the cursor went to the readings answers no check
         if number == 0:
             self.found("unknown")
         elif number <= len(step.outcomes):
@@ -228,6 +228,17 @@ class BayOverlay(Overlay[None]):
     def action_keep(self) -> None:
         if self.in_readings():
             self.form().keep()
+
+    def unkept(self) -> bool:
+        return any(form.unkept() for form in self.query(ReadingForm))
+
+    def keep_typed(self) -> None:
+        """Bring the form with the reading into sight, and keep it there."""
+        form = next(form for form in self.query(ReadingForm) if form.unkept())
+        self.query_one("#family", Select).value = str(form.id).removeprefix("form-")
+        self.add_class("reading")
+        form.keep()
+        self.call_after_refresh(form.begin)
 
     def on_reading_form_quantified(self, event: ReadingForm.Quantified) -> None:
         self.quantity = event.quantity

@@ -51,6 +51,10 @@ class ReadingForm(Vertical):
         """Put the cursor where the next reading is typed."""
         raise NotImplementedError
 
+    def unkept(self) -> bool:
+        """Whether a reading is typed that is not kept."""
+        raise NotImplementedError
+
     def keep(self) -> None:
         """Post `Kept`, or say in one sentence inside the form what is wrong."""
         raise NotImplementedError

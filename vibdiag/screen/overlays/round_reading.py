@@ -54,6 +54,8 @@ class RoundReading(ReadingForm):
         self.beneath: dict[str, Any] = {}
         self.sent: ReadingSet | None = None
         self.asked = False
+        # A kept round that was brought back into the fields, as it stood there.
+        self.brought = ""
 
     def compose(self) -> ComposeResult:
         for field in (_BY_PATH["values"], _BY_PATH["angles_deg"]):
@@ -209,6 +211,10 @@ class RoundReading(ReadingForm):
 
     # -- keeping ------------------------------------------------------------------------------------------------
 
+    def unkept(self) -> bool:
+        text = self.query_one("#round-values", Input).value.strip()
+        return bool(text) and text != self.brought
+
     def on_input_submitted(self, event: Input.Submitted) -> None:
         event.stop()
         one = self.kept()
@@ -222,6 +228,7 @@ class RoundReading(ReadingForm):
         own = {"by", "at", *_BY_PATH}
         self.beneath = {path: value for path, value in one.model_dump().items() if path not in own}
         self.fill(typed_of_round(one))
+        self.brought = self.query_one("#round-values", Input).value.strip()
         self.draw()
         self.begin()
 

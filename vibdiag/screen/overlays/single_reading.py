@@ -154,6 +154,9 @@ class SingleReading(ReadingForm):
 
     # -- keeping ------------------------------------------------------------------------------------------------
 
+    def unkept(self) -> bool:
+        return bool(self.query_one("#value", Input).value.strip())
+
     def on_input_submitted(self, event: Input.Submitted) -> None:
         event.stop()
         self.keep()
