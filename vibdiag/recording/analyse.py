@@ -20,12 +20,14 @@ from vibdiag.recording.order_map import OrderMap, order_map
 from vibdiag.recording.order_or_fixed import OrderOrFixed, order_or_fixed, telling_part
 from vibdiag.recording.orders import Line, Orders, find_orders
 from vibdiag.recording.origin import Origin, origin_of
+from vibdiag.recording.pieces import closed_up
 from vibdiag.recording.progress import Tell, part, untold
 from vibdiag.recording.resonance import fixed_humps
 from vibdiag.recording.search import Trial, try_orders
 from vibdiag.recording.severity import Severity, order_severity_ms2, severity
 from vibdiag.recording.signal import Recording, SpeedTrack
 from vibdiag.recording.speed import DELAY_S, SmoothSpeed, smooth_speed
+from vibdiag.recording.taking_part import taking_part
 from vibdiag.recording.wheels_apart import WheelsApart, end_of, wheels_apart
 
 __all__ = ["Analysis", "analyse"]
@@ -33,6 +35,7 @@ __all__ = ["Analysis", "analyse"]
 USUAL_CIRCUMFERENCE_M = (1.70, 2.50)  # small car to off-roader (from memory)
 _DELAYS_S = (0.0, 0.2, 0.4, 0.6, 0.8, 1.0, 1.3)
 _SWEPT = 0.05  # relative spread of the speed from which one amplitude is that of one speed
+_FEWEST_STAMPS = 16
 _LEAST_PULL_MS2 = 0.12  # below this root mean square of acceleration a delay does not matter
 
 
@@ -94,13 +97,10 @@ def analyse(
     candidates = wheel_orders(highest=highest_order, propshaft_ratio=propshaft_ratio, halfshafts=halfshafts)
     centre = float(np.sqrt(circumference_m[0] * circumference_m[1]))
     faults = find_faults(recording, candidates=candidates, circumference_m=centre)
-    dead = {name for name, channel in recording.channels.items() if not np.any(np.diff(channel.values) != 0.0)}
-    names = [
-        name
-        for name, channel in recording.channels.items()
-        if name not in dead and np.count_nonzero(np.isfinite(channel.values)) >= 16
-    ]
-    if not names or np.count_nonzero(np.isfinite(recording.time_s)) < 16:
+    recording = closed_up(recording)
+    names, seldom = taking_part(recording)
+    faults = (*faults, *seldom)
+    if not names or _too_few(recording, names) or any(each.kind == "gaps" and each.blocks_orders for each in faults):
         return Analysis(faults)
     even = even_out(recording, names=names, thinned_hz=_needed_hz(recording, candidates, circumference_m[0], cylinders))
     tell(0.1)
@@ -176,6 +176,15 @@ def analyse(
         mean_speed_ms=mean,
         delay_s=speed.delay_s,
     )
+
+
+def _too_few(recording: Recording, names: Sequence[str]) -> bool:
+    """Whether fewer stamps than can be brought onto a grid hold a value of every channel."""
+    usable = np.isfinite(recording.time_s)
+    for name in names:
+        usable &= np.isfinite(recording.channels[name].values)
+    stamps = recording.time_s if usable.all() else recording.time_s[usable]
+    return all(np.unique(part).size < _FEWEST_STAMPS for part in (stamps[:1000], stamps))
 
 
 def _needed_hz(

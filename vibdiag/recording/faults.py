@@ -15,24 +15,31 @@ import numpy.typing as npt
 from vibdiag.recording.candidates import Candidate
 from vibdiag.recording.signal import FloatArray, Recording
 
-__all__ = ["Fault", "find_faults"]
+__all__ = ["SEVERITY_HZ", "Fault", "FaultKind", "find_faults"]
 
 FaultKind = Literal[
     "rate-too-low",
     "speed-missing",
+    "speed-negative",
     "speed-with-holes",
     "speed-steady",
     "standing",
     "too-short",
     "saturated",
     "stuck",
+    "seldom",
     "gaps",
     "jitter",
     "units-doubtful",
+    "spikes",
 ]
 
 _SHORT_S = 20.0
 _LEAST_S = 8.0
+SEVERITY_HZ = 100.0  # a slower recording lacks some of what a person feels
+_USUAL_MS = 100.0 / 3.6  # where no speed is known
+_SPIKE_MS2, _SPIKE_SPREADS = 80.0, 40.0  # a pothole stays below both; a plug that comes loose does not
+_FEWEST_STAMPS = 0.1  # of those that the usual step would give
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +60,7 @@ def find_faults(
     """
     found: list[Fault] = []
     stamps = recording.time_s[np.isfinite(recording.time_s)]
-    seconds = recording.duration_s
+    seconds = recording.recorded_s
     if seconds < _LEAST_S or stamps.size < 16:
         found.append(
             Fault(
@@ -69,7 +76,7 @@ def find_faults(
                 f"The recording lasts {seconds:.0f} s: only a strong shake can be found. Record a minute.",
             )
         )
-    found += _speed_faults(recording)
+    found += _speed_faults(recording, stamps)
     found += _rate_faults(recording, stamps, candidates, circumference_m)
     found += _time_faults(stamps)
     for name, channel in recording.channels.items():
@@ -78,10 +85,10 @@ def find_faults(
     return tuple(sorted(found, key=lambda fault: not fault.blocks_orders))
 
 
-def _speed_faults(recording: Recording) -> list[Fault]:
+def _speed_faults(recording: Recording, stamps: FloatArray) -> list[Fault]:
     track = recording.speed
-    usable = 0 if track is None else int(np.count_nonzero(np.isfinite(track.speed_ms) & np.isfinite(track.time_s)))
-    if track is None or usable < 2:
+    known = None if track is None else np.isfinite(track.speed_ms) & np.isfinite(track.time_s)
+    if track is None or known is None or np.count_nonzero(known) < 2:
         return [
             Fault(
                 "speed-missing",
@@ -90,7 +97,26 @@ def _speed_faults(recording: Recording) -> list[Fault]:
                 blocks_orders=True,
             )
         ]
-    speed = track.speed_ms[np.isfinite(track.speed_ms)]
+    time, speed = track.time_s[known], track.speed_ms[known]
+    order = np.argsort(time, kind="stable")
+    time, speed = time[order], speed[order]
+    if stamps.size and (time[-1] < stamps.min() or time[0] > stamps.max()):
+        return [
+            Fault(
+                "speed-missing",
+                "The speed was recorded at another time than the shake: which part it follows cannot be told.",
+                blocks_orders=True,
+            )
+        ]
+    if speed.max() < 0.0:
+        return [
+            Fault(
+                "speed-negative",
+                f"Every speed is below zero, down to {3.6 * speed.min():.0f} km/h: is it the right column, or is the "
+                "sign turned round? Nothing of the wheels can be told.",
+                blocks_orders=True,
+            )
+        ]
     if speed.max() < 3.0:
         return [
             Fault(
@@ -100,10 +126,13 @@ def _speed_faults(recording: Recording) -> list[Fault]:
             )
         ]
     found = []
-    time = np.sort(track.time_s[np.isfinite(track.time_s)])
-    holes = np.diff(time)
-    lost = float(holes[holes > max(3.0, 3.0 * float(np.median(holes)))].sum())
-    if lost > 0.0 and track.source != "cruise":
+    if below := int(np.count_nonzero(speed < 0.0)):
+        found.append(
+            Fault("speed-negative", f"{below} of {speed.size} speeds are below zero (no reception?) and are left out.")
+        )
+        time, speed = time[speed >= 0.0], speed[speed >= 0.0]
+    lost = 0.0 if track.source == "cruise" else _unheard_s(time, np.asarray(_sorted(stamps), dtype=np.float64))
+    if lost > 0.0:
         found.append(
             Fault("speed-with-holes", f"The speed is missing for {lost:.0f} s; those are left out of the orders.")
         )
@@ -119,15 +148,32 @@ def _speed_faults(recording: Recording) -> list[Fault]:
     return found
 
 
+def _unheard_s(time: FloatArray, stamps: FloatArray) -> float:
+    """How long the speed is missing while the shake was recorded, s. Both sorted."""
+    if time.size < 2 or stamps.size < 2:
+        return 0.0
+    steps = np.diff(time)
+    step = _usual(np.diff(stamps))
+    lost = 0.0
+    for index in np.flatnonzero(steps > max(3.0, 3.0 * float(np.median(steps)))):
+        begin, end = np.searchsorted(stamps, time[index : index + 2])
+        lost += min(float(steps[index]), float(end - begin) * step)
+    return lost if lost > 3.0 else 0.0
+
+
 def _rate_faults(
     recording: Recording, stamps: FloatArray, candidates: Sequence[Candidate], circumference_m: float
 ) -> list[Fault]:
-    if stamps.size < 3:
+    steps = np.diff(_sorted(stamps))
+    steps = steps if steps.size == 0 or steps.min() > 0.0 else steps[steps > 0.0]
+    if steps.size < 2:
         return []
-    rate = 1.0 / max(_usual(np.diff(_sorted(stamps))), 1e-9)
-    if recording.speed is None or not np.isfinite(recording.speed.speed_ms).any():
+    rate = 1.0 / max(_usual(steps), 1e-9)
+    heard = recording.speed is not None and bool(np.isfinite(recording.speed.speed_ms).any())
+    speed_ms = float(np.nanquantile(recording.speed.speed_ms, 0.95)) if heard and recording.speed else _USUAL_MS
+    usual = speed_ms / circumference_m
+    if not heard and rate >= SEVERITY_HZ:
         return []
-    usual = float(np.nanquantile(recording.speed.speed_ms, 0.95)) / circumference_m
     hidden = [each.name for each in candidates if each.part != "engine" and each.order * usual > 0.45 * rate]
     if not hidden:
         return []
@@ -152,7 +198,15 @@ def _time_faults(stamps: FloatArray) -> list[Fault]:
     step = _usual(forward) if forward.size else 0.0
     lost = float(steps[steps > max(0.25, 5.0 * step)].sum())
     if lost > 0.0:
-        found.append(Fault("gaps", f"{lost:.1f} s are missing in gaps; they are left out."))
+        found.append(Fault("gaps", f"{_long(lost)} missing in gaps; they are left out."))
+    if step > 0.0 and stamps.size * step < _FEWEST_STAMPS * float(np.minimum(steps, 10.0 + 20.0 * step).sum()):
+        found.append(
+            Fault(
+                "gaps",
+                "Nearly all of the recording is missing: single samples with long holes between them tell nothing.",
+                blocks_orders=True,
+            )
+        )
     repeated = steps.size - forward.size
     backwards = int(np.count_nonzero(stamps[1:] < stamps[:-1]))
     if repeated > 0.01 * stamps.size or backwards:
@@ -205,7 +259,23 @@ def _unit_faults(recording: Recording, name: str) -> list[Fault]:
         return [
             Fault("units-doubtful", f"Channel {name} swings by {spread:.0f} m/s2, more than any seat does: wrong unit?")
         ]
+    if channel.kind == "acceleration" and some.size:
+        middle = float(np.median(some))
+        usual = 1.4826 * float(np.median(np.abs(some - middle)))
+        most = max(float(np.nanmax(channel.values)) - middle, middle - float(np.nanmin(channel.values)))
+        if most > max(_SPIKE_MS2, _SPIKE_SPREADS * usual):
+            return [
+                Fault("spikes", f"Channel {name} leaps by {most:.0f} m/s2 in places, as a loose plug makes it leap.")
+            ]
     return []
+
+
+def _long(seconds: float) -> str:
+    """A time that may be seconds or weeks, with its verb."""
+    for unit, size in (("days", 86_400.0), ("h", 3_600.0), ("min", 60.0)):
+        if seconds >= 2.0 * size:
+            return f"{seconds / size:.0f} {unit} are" if seconds >= 20.0 * size else f"{seconds / size:.1f} {unit} are"
+    return f"{seconds:.1f} s are"
 
 
 def _sorted(stamps: FloatArray) -> FloatArray:

@@ -35,6 +35,7 @@ Unit = Literal["m/s2", "rad/s"]
 Place = Literal["seat-rail", "floor", "steering-column", "steering-wheel", "unknown"]
 SpeedSource = Literal["gps", "wheel-speed", "obd", "cruise", "unknown"]
 
+_HOLE_S = 1.0  # a longer step is a hole
 UNIT_OF: Mapping[str, Unit] = MappingProxyType({"acceleration": "m/s2", "rotation": "rad/s"})
 
 
@@ -77,12 +78,14 @@ class SpeedTrack:
 
     time_s: (M,) on the recording's time axis; need not be even, and need not cover all of it. speed_ms: (M,), m/s.
     source: who measured it; decides the noise and latency to expect. A held speed that somebody wrote down is
-    "cruise" with two points. Engine speed has a track of its own, `EngineTrack`.
+    "cruise" with two points. Engine speed has a track of its own, `EngineTrack`. turn_m: where turns of a wheel were
+    recorded, what one turn was reckoned as to make a speed of them; else None.
     """
 
     time_s: FloatArray
     speed_ms: FloatArray
     source: SpeedSource = "unknown"
+    turn_m: float | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "time_s", _column(self.time_s, "The time of a speed"))
@@ -114,7 +117,8 @@ class Recording:
     time_s: (N,), as stamped: it may jitter, repeat, run backwards and have gaps; `clean.py` puts it right.
     channels: name -> channel, each (N,). speed: None when there is none. engine: None when there is none.
     sensor_place: where the sensor sat. notes: one line each, what the reader had to guess or leave out. wheels: the
-    speed of each wheel by name, where each was recorded; `speed` is then their mean.
+    speed of each wheel by name, where each was recorded; `speed` is then their mean. unit_doubt: in words, why the unit
+    of the acceleration is in doubt; "" where it is not.
 
     Raises ValueError, naming the channel, when lengths do not match or nothing was measured.
 
@@ -131,6 +135,7 @@ class Recording:
     sensor_place: Place = "unknown"
     notes: tuple[str, ...] = field(default=())
     wheels: Mapping[str, SpeedTrack] = field(default_factory=dict)
+    unit_doubt: str = ""
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "time_s", _column(self.time_s, "The time"))
@@ -151,6 +156,18 @@ class Recording:
         """Seconds from the earliest to the latest stamp; 0 when there is none."""
         finite = self.time_s[np.isfinite(self.time_s)]
         return float(finite.max() - finite.min()) if finite.size else 0.0
+
+    @property
+    def recorded_s(self) -> float:
+        """Seconds from the earliest to the latest stamp, without the holes in which nothing was recorded."""
+        finite = self.time_s[np.isfinite(self.time_s)]
+        steps = np.diff(finite)
+        if steps.size == 0:
+            return 0.0
+        if float(steps.min()) < 0.0:
+            steps = np.diff(np.sort(finite))
+        usual = float(np.median(steps[:: max(1, steps.size // 50_000)]))
+        return float(steps.sum() - steps[steps > max(_HOLE_S, 5.0 * usual)].sum())
 
     def channels_of(self, kind: Kind) -> dict[str, Channel]:
         """The channels of one kind, in the order given."""

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 import numpy as np
+import numpy.typing as npt
 
 from vibdiag.recording.signal import FloatArray, SpeedTrack
 
@@ -24,6 +25,7 @@ DELAY_S = MappingProxyType({"gps": 0.4, "wheel-speed": 0.0, "obd": 0.3, "cruise"
 _KNOT_S = 0.25
 _STIFFNESS = (0.1, 1.0, 10.0, 100.0, 1e3, 1e4, 1e5)
 _LEAST_NOISE_MS = 0.01
+_LONGEST_FORETOLD_S = 15.0
 _HELD_WANDER_MS, _HELD_MEMORY_S = 0.15, 4.0  # of a carefully held speed (from memory)
 
 
@@ -98,9 +100,19 @@ def smooth_speed(track: SpeedTrack, *, delay_s: float | None = None) -> SmoothSp
     gaps = np.diff(time)
     heard = np.ones(knots.size)
     for index in np.flatnonzero(gaps > max(3.0, 3.0 * step)):
-        heard[(knots > time[index] + 0.5) & (knots < time[index + 1] - 0.5)] = 0.0
+        inside = (knots > time[index] + 0.5) & (knots < time[index + 1] - 0.5)
+        heard[inside] = 0.0
+        if gaps[index] > _LONGEST_FORETOLD_S:
+            # the smoother goes on with the last slope, which after a while is far from any speed the car had
+            edges = time[index : index + 2]
+            smooth[inside] = np.interp(knots[inside], edges, smooth[_beside(knots, edges)])
     sane = weight > 0.5
     return SmoothSpeed(knots, np.maximum(smooth, 0.0), heard, noise, step, delay_s, memory, time[sane], speed[sane])
+
+
+def _beside(knots: FloatArray, time: FloatArray) -> npt.NDArray[np.intp]:
+    """The knots next to these times."""
+    return np.asarray(np.clip(np.round((time - knots[0]) / _KNOT_S), 0, knots.size - 1), dtype=np.intp)
 
 
 def averaged(time: FloatArray, speed: FloatArray, *, least_s: float = 0.1) -> tuple[FloatArray, FloatArray]:

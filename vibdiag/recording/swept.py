@@ -41,7 +41,9 @@ def levelled(envelope: Envelope) -> Envelope:
     stretches = np.concatenate((-one_side, one_side))
     turning = np.exp((-2j * np.pi * envelope.order) * np.outer(stretches, envelope.turns[used] - envelope.turns[0]))
     slot_hz = hz[used].reshape(count, size).mean(1)
-    middle, reach = float(np.log(slot_hz).mean()), max(float(np.ptp(np.log(slot_hz))) / 2.0, 1e-9)
+    # only where something was recorded: a speed guessed in a hole is nobody's speed
+    known = np.log(slot_hz[np.isfinite(envelope.spread[:, used]).any(axis=0).reshape(count, size).any(axis=1)])
+    middle, reach = float(known.mean()), max(float(np.ptp(known)) / 2.0, 1e-9)
 
     def columns(at: FloatArray) -> FloatArray:
         place = np.clip((np.log(at) - middle) / reach, -1.2, 1.2)

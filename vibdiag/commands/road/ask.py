@@ -73,7 +73,7 @@ def judge(
         recording = replace(recording, speed=SpeedTrack(ends, held, "cruise"), wheels={})
         reading = replace(reading, recording=recording)
     searched = searched_m(car.tyres, "unknown" if recording.speed is None else recording.speed.source)
-    with _telling(f"Looking through {recording.duration_s / 60:.0f} min", long=size > _LONG_BYTES) as tell:
+    with _telling(f"Looking through {recording.recorded_s / 60:.0f} min", long=size > _LONG_BYTES) as tell:
         found = _analysed(recording, car, searched, tell if like is None else part(tell, 0.0, 0.5))
         narrow = None if like is None else _shared_m(like, recording, found)
         if narrow is not None:

@@ -63,7 +63,7 @@ def road_data(judged: Judged, changes: Sequence[Change] | None, kept: str | None
     metres = None if found.orders is None else found.orders.circumference
     felt = found.severity
     return {
-        "seconds": _number(recording.duration_s, 2),
+        "seconds": _number(recording.recorded_s, 2),
         "sensor_place": recording.sensor_place,
         "read_as": list(judged.reading.layout.lines()),
         "remarks": [

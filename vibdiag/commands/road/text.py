@@ -35,7 +35,7 @@ def say_road(judged: Judged) -> None:
     """The whole answer."""
     found, recording = judged.analysis, judged.reading.recording
     speed = "" if found.mean_speed_ms is None else f", mean speed {3.6 * found.mean_speed_ms:.0f} km/h"
-    _say(f"{recording.duration_s:.0f} s recorded{speed}; the sensor sat at: {recording.sensor_place}.")
+    _say(f"{recording.recorded_s:.0f} s recorded{speed}; the sensor sat at: {recording.sensor_place}.")
     wrong = what_is_wrong(judged)
     if wrong or recording.notes:
         say()

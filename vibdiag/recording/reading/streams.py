@@ -10,6 +10,7 @@ import numpy as np
 
 from vibdiag.files.errors import InputError
 from vibdiag.recording.reading.columns import Choice
+from vibdiag.recording.reading.disorder import put_right, spread_rows
 from vibdiag.recording.reading.table import Table
 from vibdiag.recording.reading.time_stamps import Clock, seconds_from_numbers, seconds_from_text
 from vibdiag.recording.reading.units import factor_to_si
@@ -75,6 +76,20 @@ def _clock(table: Table, choices: Sequence[Choice], rate_hz: float | None) -> Cl
     return clock
 
 
+def _mended(clock: Clock, table: Table, choices: Sequence[Choice], notes: list[str]) -> Clock:
+    """The clock without stamps that cannot be; what was done is added to the notes."""
+    stamped = next((c for c in choices if c.role.kind == "time"), None)
+    felt = [table.columns[c.index].numbers for c in choices if c.role.kind == "accel"] or [
+        table.columns[c.index].numbers for c in choices if c.role.kind == "gyro"
+    ]
+    if stamped is None or not felt:
+        return clock
+    time_s, told = put_right(clock.time_s, felt, table.label)
+    time_s, spread = spread_rows(time_s, felt[0], stamped.name, table.label)
+    notes += [*told, *spread]
+    return Clock(time_s, clock.absolute, clock.zone_known)
+
+
 def to_streams(
     table: Table, choices: Sequence[Choice], *, rate_hz: float | None = None, file: str = ""
 ) -> list[Stream]:
@@ -84,11 +99,13 @@ def to_streams(
     no stamp is a number.
     """
     clock = _clock(table, choices, rate_hz)
-    stamped = np.isfinite(clock.time_s)
-    rows, lost = clock.time_s.size, int(clock.time_s.size - np.count_nonzero(stamped))
+    rows, lost = clock.time_s.size, int(clock.time_s.size - np.count_nonzero(np.isfinite(clock.time_s)))
     if lost == rows:
         raise InputError("holds no row with a time and a reading; is it the right file?", file=table.label)
     notes = [f"{table.label}: {lost} of {rows} rows have no time and were left out."] if lost else []
+    clock = _mended(clock, table, choices, notes)
+    stamped = np.isfinite(clock.time_s)
+    lost = int(rows - np.count_nonzero(stamped))
     keep = None if lost == 0 else stamped
     time_s = clock.time_s if keep is None else clock.time_s[keep]
     tracks: dict[str, list[Track]] = {"speed": [], "engine": []}

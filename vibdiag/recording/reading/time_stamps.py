@@ -7,8 +7,10 @@ from __future__ import annotations
 
 import re
 import warnings
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import partial
 from typing import Final
 
 import numpy as np
@@ -26,6 +28,20 @@ _DATE = re.compile(
     rb"\s*(?P<a>\d{1,4})(?P<mark>[-/.])(?P<b>\d{1,2})[-/.](?P<c>\d{2,4})[T ,]+"
     rb"(?P<hour>\d{1,2}):(?P<minute>\d{2})(:(?P<second>\d{2}([.,:]\d{1,9})?))?\s*(?P<half>[AP]M)?"
     rb"\s*(?P<zone>Z|UTC|GMT|[+-]\d{2}:?\d{2})?\s*$",
+    re.I,
+)
+_MONTHS: Final = {name: i for i, name in enumerate(b"jan feb mar apr may jun jul aug sep oct nov dec".split(), 1)}
+_MONTH: Final = b"(?P<month>" + b"|".join(_MONTHS) + b")"
+_NAMED_MONTH = re.compile(
+    rb"\s*(?P<day>\d{1,2})[- ]" + _MONTH + rb"[a-z]*[- ](?P<year>\d{4})[T ,]+"
+    rb"(?P<hour>\d{1,2}):(?P<minute>\d{2})(:(?P<second>\d{2}([.,:]\d{1,9})?))?\s*(?P<half>[AP]M)?"
+    rb"\s*(?P<zone>Z|UTC|GMT|[+-]\d{2}:?\d{2})?\s*$",
+    re.I,
+)
+_WEEKDAY_FIRST = re.compile(
+    rb"\s*(mon|tue|wed|thu|fri|sat|sun)[a-z]*,?\s+" + _MONTH + rb"[a-z]*\s+(?P<day>\d{1,2})\s+"
+    rb"(?P<hour>\d{1,2}):(?P<minute>\d{2})(:(?P<second>\d{2}([.,:]\d{1,9})?))?\s*(?P<half>[AP]M)?"
+    rb"\s*(?:UTC|GMT)?(?P<zone>Z|[+-]\d{2}:?\d{2})?\s+(?P<year>\d{4})\s*$",
     re.I,
 )
 _CLOCK = re.compile(
@@ -49,7 +65,11 @@ class Clock:
 
 def is_time_text(cell: bytes) -> bool:
     """Whether a cell is a date with a time, or a time of day."""
-    return b":" in cell and len(cell) <= 64 and any(pattern.match(cell) for pattern in (_ISO, _DATE, _CLOCK))
+    return (
+        b":" in cell
+        and len(cell) <= 64
+        and any(pattern.match(cell) for pattern in (_ISO, _DATE, _CLOCK, _NAMED_MONTH, _WEEKDAY_FIRST))
+    )
 
 
 def guess_unit(stamps: FloatArray, *, with_shake: bool) -> tuple[str, str]:
@@ -103,13 +123,16 @@ def seconds_from_text(cells: Text) -> Clock:
         if len(sound) == len(blocks):
             time_s = np.concatenate(sound)
             return Clock(time_s, absolute=True, zone_known=iso["zone"] is not None)
-    absolute = bool(_DATE.match(first) or iso)
-    parse = _one_date if absolute else _one_clock
-    zone = _DATE.match(first)
-    time_s = np.fromiter((parse(cell) for cell in cells), dtype=np.float64, count=cells.size)
-    if not absolute:
-        time_s = _over_midnight(time_s)
-    return Clock(time_s, absolute=absolute, zone_known=zone is not None and zone["zone"] is not None)
+    named = next((pattern for pattern in (_NAMED_MONTH, _WEEKDAY_FIRST) if pattern.match(first)), None)
+    if named is not None:
+        known = named.match(first)
+        time_s = _each(cells, named, _named_date)
+        return Clock(time_s, absolute=True, zone_known=known is not None and known["zone"] is not None)
+    date = _DATE.match(first)
+    if date is None and iso is None:
+        time_s = _over_midnight(_each(cells, _CLOCK, _time_of_day_s))
+        return Clock(time_s, absolute=False, zone_known=False)
+    return Clock(_dates(cells), absolute=True, zone_known=date is not None and date["zone"] is not None)
 
 
 def _all_iso(cells: Text, zone: bytes | None) -> FloatArray | None:
@@ -153,23 +176,54 @@ def _time_of_day_s(found: re.Match[bytes]) -> float:
     return hour * 3600.0 + minute * 60.0 + second if hour < 24 and minute < 60 and second < 61.0 else np.nan
 
 
-def _one_clock(cell: bytes) -> float:
-    found = _CLOCK.match(cell)
-    return _time_of_day_s(found) if found is not None else np.nan
+def _dates(cells: Text) -> FloatArray:
+    """Year first, or day first with dots and dashes; with slashes month or day first, decided once for the column.
+
+    A number above twelve decides. Where there is none both are tried, and the one stands under which the column lasts
+    less long, since a drive over midnight lasts no month; where they last alike, month first.
+    """
+    firsts: set[bytes] = set()
+    seconds: set[bytes] = set()
+    for cell in cells:
+        found = _DATE.match(cell)
+        if found is not None and found["mark"] == b"/" and len(found["a"]) < 4:
+            firsts.add(found["a"])
+            seconds.add(found["b"])
+    ways = [True, False]
+    if max(map(int, firsts), default=0) > 12:
+        ways = [False]
+    elif max(map(int, seconds), default=0) > 12 or len(firsts) + len(seconds) <= 2:
+        ways = [True]
+    return min((_each(cells, _DATE, partial(_one_date, month_first=way)) for way in ways), key=_lasts_s)
 
 
-def _one_date(cell: bytes) -> float:
-    """Year first, or day first with dots, or month first with slashes unless the number says otherwise."""
-    found = _DATE.match(cell)
-    if found is None:
-        return np.nan
+def _lasts_s(time_s: FloatArray) -> float:
+    known = time_s[np.isfinite(time_s)]
+    return float(np.ptp(known)) if known.size else 0.0
+
+
+def _each(cells: Text, pattern: re.Pattern[bytes], seconds: Callable[[re.Match[bytes]], float]) -> FloatArray:
+    """Cell by cell, one at a time: an hour of dates as matches would not fit the memory."""
+    matches = (pattern.match(cell) for cell in cells)
+    return np.fromiter((np.nan if one is None else seconds(one) for one in matches), np.float64, count=cells.size)
+
+
+def _one_date(found: re.Match[bytes], *, month_first: bool) -> float:
     a, b, c = int(found["a"]), int(found["b"]), int(found["c"])
     if len(found["a"]) == 4:
         year, month, day = a, b, c
     else:
-        month_first = found["mark"] == b"/" and a <= 12
-        year, month, day = (c, a, b) if month_first and b <= 31 else (c, b, a)
+        year, month, day = (c, a, b) if month_first and found["mark"] == b"/" else (c, b, a)
         year += 2000 if year < 100 else 0
+    return _epoch_s(year, month, day, found)
+
+
+def _named_date(found: re.Match[bytes]) -> float:
+    return _epoch_s(int(found["year"]), _MONTHS[found["month"].lower()], int(found["day"]), found)
+
+
+def _epoch_s(year: int, month: int, day: int, found: re.Match[bytes]) -> float:
+    """Seconds since 1970 of a day and the time of day beside it; not-a-number where there is no such day."""
     try:
         midnight = datetime(year, month, day) - datetime(1970, 1, 1)
     except ValueError:
