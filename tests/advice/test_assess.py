@@ -184,7 +184,11 @@ def test_a_repair_is_advised_only_when_one_cause_is_certain_enough(adviser: Advi
         complaint={"severity": "violent", "growth": "days", "noise": ["clunk"]},
         history={"events": [{"what": "wheels-off", "ago_days": 2}]},
         seen={"wheel_wobbles": "yes"},
-        steps=[{"step": "bay-fasteners", "outcome": "loose"}],
+        steps=[
+            {"step": "bay-fasteners", "outcome": "loose"},
+            {"step": "bay-feel-tyres", "outcome": "sound"},
+            {"step": "bay-steering-play", "outcome": "none"},
+        ],
     )
     assessment = adviser.assess(loose)
     assert assessment.causes[0].id == "loose-wheel"

@@ -96,7 +96,7 @@ def test_while_it_is_open_its_check_stands_first(
     """Also when a repair was told to have settled it, or its sign follows from something else that was told."""
     told = data.draw(parts)
     whole = merged({**told, "steps": without_check(adviser, told, cause)}, RAISED[cause])
-    assessment = adviser.assess(case_of(**whole), steps=6)
+    assessment = adviser.assess(case_of(**whole), steps=20)
     clearing = [danger.cause for danger in assessment.dangers if danger.status == "open" and danger.clear_with]
     offered = [advice.clears for advice in assessment.next]
     assert cause in offered

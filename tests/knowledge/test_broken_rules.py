@@ -134,8 +134,8 @@ FAULTS = {
     "danger-without-text": (
         TRIAL,
         "then: fasteners is tight",
-        "danger: aerodynamic",
-        "no danger text",
+        "danger: [aerodynamic, road-or-normal]",
+        "'road-or-normal' does not exist or has no danger text",
         "id: trial-rule",
     ),
     "ask-nothing": (
@@ -338,11 +338,11 @@ def without_settings(folder: Path) -> str:
 
 
 def without_a_cause(folder: Path) -> str:
-    (folder / "causes" / "aerodynamic.yaml").unlink()
+    (folder / "causes" / "road-or-normal.yaml").unlink()
     for path in [*(folder / "causes").glob("*.yaml"), *(folder / "derive").glob("*.yaml")]:
         text = path.read_text(encoding="utf-8")
-        path.write_text(text.replace("aerodynamic", path.stem), encoding="utf-8")
-    return "there is no file for the cause 'aerodynamic'"
+        path.write_text(text.replace("road-or-normal", path.stem), encoding="utf-8")
+    return "there is no file for the cause 'road-or-normal'"
 
 
 def with_latin_1(folder: Path) -> str:

@@ -114,7 +114,7 @@ def other(pair: list[str]) -> str:
 def test_an_amplifier_lends_its_own_looks_but_not_the_rhythm(base: RuleBase) -> None:
     """A sign without a quiet word is mostly that of the cause that makes the force (common practice)."""
     pair = Hypothesis("tyre-runout", "front", "steering-suspension-play")
-    alone, worn = (Hypothesis(cause, "front") for cause in pair.causes)
+    alone, worn = Hypothesis("tyre-runout", "front"), Hypothesis("steering-suspension-play", "front", variant="worn")
     follows = base.model.tables["follows"].rows
     expected = 0.8 * follows[index_of(base, alone)] + 0.2 * follows[index_of(base, worn)]
     assert follows[index_of(base, pair)] == pytest.approx(expected)

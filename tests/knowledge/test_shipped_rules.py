@@ -96,7 +96,7 @@ def test_no_text_of_a_rule_can_be_run_as_code() -> None:
 
 # How many times likelier a cause is after work on that part: propshaft, halfshaft, gearbox or clutch (common practice).
 AFTER_WORK_ON = {
-    "propshaft-imbalance": (16, 0.3, 7),
+    "propshaft-imbalance": (20, 0.4, 9),
     "propshaft-centre-bearing": (8, 0.3, 3),
     "powertrain-mount": (1, 1, 6),
     "inner-drive-joint": (0.5, 12, 3),

@@ -11,6 +11,7 @@ from vibdiag.advice.assess import Adviser
 from vibdiag.advice.facts import FACTS
 from vibdiag.files.shipped import shipped_folder
 from vibdiag.knowledge.base import RuleBase, RuleBaseError
+from vibdiag.knowledge.check import find_faults
 from vibdiag.knowledge.loader import load_rule_base
 from vibdiag.reasoning.belief import Evidence
 
@@ -113,3 +114,16 @@ def test_a_variant_that_says_nothing_counts_as_the_background_in_a_pair(base: Ru
         if one.second is not None:
             for table in model.tables.values():
                 assert table.rows[index].sum() == pytest.approx(1.0), (one, table.sign)
+
+
+def test_a_row_that_every_variant_replaces_is_refused(tmp_path: Path) -> None:
+    folder = tmp_path / "rules"
+    copytree(shipped_folder("rules"), folder)
+    path = folder / "causes" / f"{JUDDER}.yaml"
+    text = path.read_text(encoding="utf-8")
+    row = "  - sign: gearbox-kind\n    any: {automatic: 0.5, manual: 0.5}\n    source: common practice\n"
+    path.write_text(text.replace("\nvariants:", f"\n{row}variants:", 1), encoding="utf-8")
+    adviser = Adviser(load_rule_base(folder, FACTS))
+    (fault,) = find_faults(adviser.base, adviser.engine.evaluate)
+    assert f"the row of 'gearbox-kind' is never used: every variant of '{JUDDER}' has its own" in fault.message
+    assert Path(fault.file or "").name == path.name

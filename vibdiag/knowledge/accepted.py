@@ -52,7 +52,7 @@ def _rule(rule: RuleText) -> str:
     parts = [item if isinstance(item, str) else "(" + " or ".join(item["any"]) + ")" for item in rule.when]
     then = [rule.then] if isinstance(rule.then, str) else rule.then or []
     then = then + [f"exclude {cause}" for cause in rule.exclude or []]
-    then += [f"danger {rule.danger}"] if rule.danger else []
+    then += [f"danger {cause}" for cause in rule.dangers]
     then += ["contradiction"] if rule.contradiction else []
     return f"when {' and '.join(parts)} then {', '.join(then)}"
 

@@ -52,6 +52,7 @@ def find_faults(base: RuleBase, evaluate: Evaluate) -> Iterator[InputError]:
     yield from _idle_facts(base)
     yield from _unreachable_signs(base)
     yield from _speechless_signs(base)
+    yield from _rows_that_never_speak(base)
     yield from _causes_that_cannot_win(base)
 
 
@@ -125,6 +126,18 @@ def _speechless_signs(base: RuleBase) -> Iterator[InputError]:
     for sign in base.signs.values():
         if np.allclose(base.model.tables[sign.id].rows, base.model.tables[sign.id].background):
             yield base.places[("sign", sign.id)].error(f"no cause weighs the sign '{sign.id}'; it tells nothing")
+
+
+def _rows_that_never_speak(base: RuleBase) -> Iterator[InputError]:
+    """A row of a cause that each of its variants replaces by its own."""
+    for cause in base.causes.values():
+        if cause.variants:
+            own = [{table.sign for table in variant.tables} for variant in cause.variants]
+            for sign in (row.sign for row in (*cause.raised_by, *cause.tables)):
+                if all(sign in signs for signs in own):
+                    yield base.places[("cause", cause.id)].error(
+                        f"the row of '{sign}' is never used: every variant of '{cause.id}' has its own; take it out"
+                    )
 
 
 def _causes_that_cannot_win(base: RuleBase) -> Iterator[InputError]:

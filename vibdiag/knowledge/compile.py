@@ -55,11 +55,12 @@ def _conclusions(
             if cause not in causes:
                 raise place.error(f"there is no cause '{cause}' to exclude", "exclude")
         return tuple(Conclusion(f"exclude-{cause}", YES) for cause in rule.exclude)
-    if rule.danger:
-        threatened = causes.get(rule.danger)
-        if threatened is None or threatened.danger is None:
-            raise place.error(f"the cause '{rule.danger}' does not exist or has no danger text", "danger")
-        return (Conclusion(f"danger-{rule.danger}", YES),)
+    if rule.dangers:
+        for cause in rule.dangers:
+            threatened = causes.get(cause)
+            if threatened is None or threatened.danger is None:
+                raise place.error(f"the cause '{cause}' does not exist or has no danger text", "danger")
+        return tuple(Conclusion(f"danger-{cause}", YES) for cause in rule.dangers)
     if rule.contradiction:
         if rule.contradiction.ask not in steps:
             raise place.error(f"there is no step '{rule.contradiction.ask}' to ask again", "contradiction.ask")

@@ -161,18 +161,19 @@ Value = str | Annotated[float, Strict()]
 class RuleText(Form):
     """`when` every sentence holds; an item `any: [...]` holds when one of its sentences does.
 
-    `trust` says how sure a sign is that the rule concludes: the entry of that name in settings.yaml.
+    `danger` names a cause, or several that are spoken of together. `trust` says how sure a sign is that the rule
+    concludes: the entry of that name in settings.yaml.
     """
 
     id: Id
     when: Annotated[list[str | dict[Literal["any"], list[str]]], Field(min_length=1, max_length=12)]
     then: str | list[str] | None = None
     exclude: list[Id] | None = None
-    danger: Id | None = None
+    danger: Id | list[Id] | None = None
     contradiction: Contradiction | None = None
     because: Sentence
     source: Sentence
-    trust: Literal["measured", "looked", "told", "complaint"] = "complaint"
+    trust: Literal["measured", "looked", "looked_clean", "told", "told_clean", "complaint"] = "complaint"
     fires: dict[str, Value]
     silent: dict[str, Value]
 
@@ -182,6 +183,11 @@ class RuleText(Form):
         if len(given) != 1:
             raise ValueError("a rule concludes exactly one of: then, exclude, danger, contradiction")
         return self
+
+    @property
+    def dangers(self) -> list[str]:
+        """The causes whose danger it raises."""
+        return [self.danger] if isinstance(self.danger, str) else self.danger or []
 
 
 class RuleFile(Form):
