@@ -313,8 +313,8 @@ def test_a_written_copy_is_sound_and_tells_its_changes(bearings: Path, tmp_path:
 
 
 def test_a_copy_that_would_not_be_sound_is_not_written(bearings: Path, tmp_path: Path) -> None:
-    """Four bearings against one imagined case leave the other causes next to no base rate."""
-    weak = ("rules", "learn", str(bearings), "--prior", "1", "--base-rates")
+    """Four bearings against a quarter of an imagined case leave the other causes next to no base rate."""
+    weak = ("rules", "learn", str(bearings), "--prior", "0.25", "--base-rates")
     assert "would not be sound with them" in ran(*weak).stdout
     said = refused(*weak, "--write", str(tmp_path / "learned"))
     assert "cannot win" in said
