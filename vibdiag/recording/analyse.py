@@ -13,6 +13,7 @@ from vibdiag.recording.angle import course_of
 from vibdiag.recording.beat import Beat, find_beat
 from vibdiag.recording.candidates import Candidate, engine_orders, wheel_orders
 from vibdiag.recording.clean import EvenRecording, even_out
+from vibdiag.recording.demodulate import LEAST_USABLE_S
 from vibdiag.recording.engine_trace import trace_engine
 from vibdiag.recording.evidence import SignWord, signs_of
 from vibdiag.recording.faults import Fault, find_faults
@@ -104,12 +105,14 @@ def analyse(
         return Analysis(faults)
     even = even_out(recording, names=names, thinned_hz=_needed_hz(recording, candidates, circumference_m[0], cylinders))
     tell(0.1)
-    felt = severity(recording, even)
+    felt = severity(recording, even, doubt=_doubt_of_level(recording, faults))
     tell(0.2)
     engine, traced = _engine(recording, even, cylinders, alarm)
     if any(fault.blocks_orders for fault in faults) or recording.speed is None:
         return Analysis(faults, severity=felt, engine=engine, engine_traced=traced)
     speed = smooth_speed(recording.speed, delay_s=delay_s)
+    if (unknown := _speed_too_short(even, speed, centre)) is not None:
+        return Analysis((*faults, unknown), severity=felt, engine=engine, engine_traced=traced)
     searched = part(tell, 0.25, 0.6)
     orders = find_orders(even, speed, candidates, circumference_m=circumference_m, alarm=alarm, tell=searched)
     if delay_s is None and recording.speed.source in ("gps", "obd", "unknown") and orders.found:
@@ -133,7 +136,9 @@ def analyse(
             lines = [
                 line
                 for line in orders.found
-                if line.name == name and recording.channels[line.channel].kind == "acceleration"
+                if line.name == name
+                and recording.channels[line.channel].kind == "acceleration"
+                and (felt is None or line.channel not in felt.left_out)
             ]
             if lines:
                 alone[name] = order_severity_ms2(
@@ -185,6 +190,25 @@ def _too_few(recording: Recording, names: Sequence[str]) -> bool:
         usable &= np.isfinite(recording.channels[name].values)
     stamps = recording.time_s if usable.all() else recording.time_s[usable]
     return all(np.unique(part).size < _FEWEST_STAMPS for part in (stamps[:1000], stamps))
+
+
+def _speed_too_short(even: EvenRecording, speed: SmoothSpeed, circumference_m: float) -> Fault | None:
+    """Said where shake and speed are known together for less time than any order needs."""
+    seconds = float(np.count_nonzero(course_of(even, speed, circumference_m=circumference_m).usable)) / even.rate_hz
+    if seconds >= LEAST_USABLE_S:
+        return None
+    return Fault(
+        "speed-missing",
+        f"Shake and a speed above walking pace are there together for only {seconds:.1f} s; orders need "
+        f"{LEAST_USABLE_S:.0f} s at least.",
+        blocks_orders=True,
+    )
+
+
+def _doubt_of_level(recording: Recording, faults: Sequence[Fault]) -> str:
+    """Why the size of the acceleration cannot be trusted; "" where it can."""
+    wrong = (fault.sentence for fault in faults if fault.kind in ("units-doubtful", "spikes"))
+    return (recording.unit_doubt or next(wrong, "")).rstrip(".")
 
 
 def _needed_hz(

@@ -8,15 +8,16 @@ ratio's interval comes from both amplitudes' standard errors on the log scale. A
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
 from vibdiag.recording.orders import Line, Orders
-from vibdiag.recording.signal import Place
+from vibdiag.recording.signal import Channel, Place
 
-__all__ = ["Change", "Verdict", "compare_lines", "compare_orders"]
+__all__ = ["Change", "Verdict", "compare_lines", "compare_orders", "same_channels"]
 
 Verdict = Literal["gone", "better", "same", "worse", "cannot tell"]
 
@@ -45,23 +46,43 @@ def compare_orders(
     *,
     places: tuple[Place, Place],
     speeds_ms: tuple[float, float],
+    same_channel: Mapping[str, str] | None = None,
+    doubt: str = "",
 ) -> tuple[Change, ...]:
     """Compare every line found in either recording, channel by channel.
 
-    places, speeds_ms: (before, after): where the sensor sat, and the mean speed.
+    places, speeds_ms: (before, after): where the sensor sat, and the mean speed. same_channel: what a channel of before
+    is called after, where it is called otherwise. doubt: in words, why sizes cannot be compared.
     """
     changes = []
     for first in before.lines:
-        second = next((line for line in after.lines if (line.name, line.channel) == (first.name, first.channel)), None)
+        channel = (same_channel or {}).get(first.channel, first.channel)
+        second = next((line for line in after.lines if (line.name, line.channel) == (first.name, channel)), None)
         if first.found or (second is not None and second.found):
-            changes.append(compare_lines(first, second, places=places, speeds_ms=speeds_ms))
+            changes.append(compare_lines(first, second, places=places, speeds_ms=speeds_ms, doubt=doubt))
     return tuple(changes)
 
 
+def same_channels(before: Mapping[str, Channel], after: Mapping[str, Channel]) -> dict[str, str]:
+    """What each channel of before is called after: by its name, else the only one of its kind on its axis."""
+
+    def alike(one: Channel, channels: Mapping[str, Channel]) -> list[str]:
+        return [name for name, each in channels.items() if (each.kind, each.axis) == (one.kind, one.axis)]
+
+    found = {}
+    for name, channel in before.items():
+        others = alike(channel, after)
+        if name in after:
+            found[name] = name
+        elif len(others) == 1 and len(alike(channel, before)) == 1 and others[0] not in before:
+            found[name] = others[0]
+    return found
+
+
 def compare_lines(
-    before: Line, after: Line | None, *, places: tuple[Place, Place], speeds_ms: tuple[float, float]
+    before: Line, after: Line | None, *, places: tuple[Place, Place], speeds_ms: tuple[float, float], doubt: str = ""
 ) -> Change:
-    """Compare one order on one channel. after: None when the second recording could not show it."""
+    """Compare one order on one channel. after: None when the second recording could not show it. doubt: as above."""
 
     def change(
         verdict: Verdict, why: str, ratio: float | None = None, interval: tuple[float, float] | None = None
@@ -70,10 +91,12 @@ def compare_lines(
 
     if after is None:
         return change("cannot tell", "The second recording cannot show this order.")
+    if doubt:
+        return change("cannot tell", doubt)
     if places[0] != places[1]:
         return change("cannot tell", f"The sensor sat elsewhere: {places[0]} before, {places[1]} after.")
     if "unknown" in places:
-        return change("cannot tell", "Nobody noted where the sensor sat.")
+        return change("cannot tell", "Nobody noted where the sensor sat; say it with --place.")
     if abs(np.log(speeds_ms[1] / speeds_ms[0])) > _SPEED_APART:
         kmh = tuple(f"{3.6 * each:.0f}" for each in speeds_ms)
         return change("cannot tell", f"The speeds differ: {kmh[0]} km/h before, {kmh[1]} after. Repeat at {kmh[0]}.")

@@ -20,9 +20,10 @@ from vibdiag.recording.clean import FILTER_BLOCKS, EvenRecording, thin
 from vibdiag.recording.interpolate import cubic
 from vibdiag.recording.signal import FloatArray
 
-__all__ = ["ComplexArray", "Envelope", "demodulate"]
+__all__ = ["LEAST_USABLE_S", "ComplexArray", "Envelope", "demodulate"]
 
 ComplexArray = npt.NDArray[np.complex128]
+LEAST_USABLE_S = 4.0
 _LEAST_RATE_HZ = 10.0
 _FLAT_SHARE = 0.28  # of the thinned rate: within this of the order the filter is flat to 1 %
 _LEVEL_S = 4.0  # over which the local level is averaged
@@ -58,10 +59,11 @@ class Envelope:
 def demodulate(even: EvenRecording, course: Course, *, order: float) -> Envelope | None:
     """Bring one order of the wheel down to zero frequency.
 
-    Returns None when it lies above 0.45 of the recording's rate at the usual speed, or when less than 4 s are usable.
+    Returns None when it lies above 0.45 of the recording's rate at the usual speed, or when less than
+    LEAST_USABLE_S are usable.
     """
     rotation = course.speed_ms / course.circumference_m
-    if np.count_nonzero(course.usable) < 4.0 * even.rate_hz:
+    if np.count_nonzero(course.usable) < LEAST_USABLE_S * even.rate_hz:
         return None
     fast = float(np.quantile(rotation[course.usable], 0.95))
     if order * fast > 0.45 * even.rate_hz:

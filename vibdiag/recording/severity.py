@@ -17,6 +17,7 @@ from types import MappingProxyType
 import numpy as np
 
 from vibdiag.recording.clean import EvenRecording
+from vibdiag.recording.faults import SEVERITY_HZ
 from vibdiag.recording.signal import FloatArray, Place, Recording
 from vibdiag.recording.weighting import Weighting, weighting_factor
 
@@ -38,9 +39,10 @@ _SEGMENT_S = 8.0
 
 @dataclass(frozen=True, slots=True)
 class Severity:
-    """weighted_ms2: root mean square of each acceleration channel. vector_sum_ms2: of all. worst_ms2: vector sum over
-    the worst 8 s. comfort: word for the vector sum, None at the steering wheel. missing_axes: axes nobody measured,
-    without which the vector sum is too low.
+    """weighted_ms2: root mean square of each acceleration channel. vector_sum_ms2: of one sensor's axes. worst_ms2:
+    vector sum over the worst 8 s. comfort: word for the vector sum, None at the steering wheel and where none can be
+    given; why_no_word then says why not. missing_axes: axes nobody measured, without which the vector sum is too low.
+    assumed_upright: channels whose axis nobody knows, weighted as upright. left_out: channels of other sensors.
     """
 
     weighted_ms2: Mapping[str, float]
@@ -48,6 +50,9 @@ class Severity:
     worst_ms2: float
     comfort: str | None
     missing_axes: tuple[str, ...]
+    why_no_word: str = ""
+    assumed_upright: tuple[str, ...] = ()
+    left_out: tuple[str, ...] = ()
 
 
 def weighting_for(place: Place, axis: str) -> Weighting:
@@ -57,8 +62,11 @@ def weighting_for(place: Place, axis: str) -> Weighting:
     return "Wd" if axis in ("x", "y") else "Wk"
 
 
-def severity(recording: Recording, even: EvenRecording) -> Severity | None:
-    """Weighted acceleration of a whole recording; None when it has no acceleration or less than 8 s in one piece."""
+def severity(recording: Recording, even: EvenRecording, *, doubt: str = "") -> Severity | None:
+    """Weighted acceleration of a whole recording; None when it has no acceleration or less than 8 s in one piece.
+
+    doubt: in words, why no word for comfort can be given, besides a rate too low to show what is felt.
+    """
     size = int(_SEGMENT_S * even.rate_hz)
     chosen = [(row, name) for row, name in enumerate(even.names) if recording.channels[name].kind == "acceleration"]
     starts = [start for start in range(0, even.good.size - size + 1, size) if even.good[start : start + size].all()]
@@ -75,18 +83,41 @@ def severity(recording: Recording, even: EvenRecording) -> Severity | None:
             float(factor @ np.abs(np.fft.rfft(taper * even.values[row, start : start + size])) ** 2) for start in starts
         ]
         squares[name] = np.array(pieces)
-    total = np.sum(list(squares.values()), axis=0)
+    sensor = _one_sensor(recording, tuple(squares))
+    total = np.sum([squares[name] for name in sensor], axis=0)
     vector_sum = float(np.sqrt(total.mean()))
-    measured = {recording.channels[name].axis for _, name in chosen}
+    measured = {recording.channels[name].axis for name in sensor}
     missing = tuple(axis for axis in ("x", "y", "z") if axis not in measured and "unknown" not in measured)
     seat = recording.sensor_place not in ("steering-wheel", "steering-column")
+    if seat and not doubt and even.stamp_rate_hz < 0.99 * SEVERITY_HZ:
+        doubt = f"{even.stamp_rate_hz:.0f} samples a second do not show all that is felt; {SEVERITY_HZ:.0f} do"
     return Severity(
         MappingProxyType({name: float(np.sqrt(each.mean())) for name, each in squares.items()}),
         vector_sum,
         float(np.sqrt(total.max())),
-        comfort_word(vector_sum) if seat else None,
+        comfort_word(vector_sum) if seat and not doubt else None,
         missing,
+        doubt if seat else "",
+        tuple(name for name in sensor if seat and recording.channels[name].axis == "unknown"),
+        tuple(name for name in squares if name not in sensor),
     )
+
+
+def _one_sensor(recording: Recording, names: Sequence[str]) -> tuple[str, ...]:
+    """The channels of the sensor with most axes, the first where several have as many.
+
+    A sensor's axes stand side by side, so an axis that comes again begins the next sensor. Channels whose axis nobody
+    knows are taken as three to a sensor.
+    """
+    sensors: list[list[str]] = []
+    for name in names:
+        axis = recording.channels[name].axis
+        taken = [recording.channels[other].axis for other in sensors[-1]] if sensors else []
+        if not sensors or len(taken) == 3 or (axis != "unknown" and axis in taken):
+            sensors.append([])
+        sensors[-1].append(name)
+    most = max(len(axes) for axes in sensors)
+    return tuple(next(axes for axes in sensors if len(axes) == most))
 
 
 def order_severity_ms2(amplitudes: Sequence[tuple[float, str]], *, frequency_hz: float, place: Place) -> float:

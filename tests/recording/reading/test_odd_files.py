@@ -44,7 +44,7 @@ TOLD = {
     "no_header.csv": ["no_header.csv: column 2, column 3, column 4: only its place says so."],
     "unknown_names.csv": [
         "unknown_names.csv: CH1, CH2, CH3: only its place says so.",
-        "unknown_names.csv: V: no unit is given; if it is km/h, say speed=km/h.",
+        "unknown_names.csv: V: no unit is given; if it is km/h, mph or kn, say speed=km/h, speed=mph or speed=kn.",
     ],
 }
 REFUSED = {

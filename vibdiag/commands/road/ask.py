@@ -14,7 +14,7 @@ import numpy as np
 from vibdiag.commands.road.car import Car, searched_m
 from vibdiag.files.errors import InputError
 from vibdiag.recording.analyse import Analysis, analyse
-from vibdiag.recording.compare import Change, compare_orders
+from vibdiag.recording.compare import Change, compare_orders, same_channels
 from vibdiag.recording.progress import Tell, part, untold
 from vibdiag.recording.reading.open_recording import Reading, open_recording
 from vibdiag.recording.signal import Place, Recording, SpeedTrack
@@ -68,17 +68,38 @@ def judge(
         reading = open_recording(files, columns=columns, place=place, tell=tell)
     recording = reading.recording
     if car.held_kmh is not None:
+        recorded = recording.speed
+        if recorded is not None and np.isfinite(recorded.speed_ms).any():
+            mean = 3.6 * float(np.nanmedian(recorded.speed_ms))
+            instead = (
+                f"--speed {car.held_kmh:g} is used instead of the recorded speed, which is {mean:.0f} km/h usually."
+            )
+            recording = replace(recording, notes=(*recording.notes, instead))
         held = np.full(2, car.held_kmh / 3.6)
         ends = np.array([np.nanmin(recording.time_s), np.nanmax(recording.time_s)])
         recording = replace(recording, speed=SpeedTrack(ends, held, "cruise"), wheels={})
-        reading = replace(reading, recording=recording)
     searched = searched_m(car.tyres, "unknown" if recording.speed is None else recording.speed.source)
+    if recording.speed is not None and recording.speed.turn_m is not None and car.tyres:
+        recording = _reckoned_anew(recording, float(np.sqrt(searched[0] * searched[1])))
+    reading = replace(reading, recording=recording)
     with _telling(f"Looking through {recording.recorded_s / 60:.0f} min", long=size > _LONG_BYTES) as tell:
         found = _analysed(recording, car, searched, tell if like is None else part(tell, 0.0, 0.5))
         narrow = None if like is None else _shared_m(like, recording, found)
         if narrow is not None:
             searched, found = narrow, _analysed(recording, car, narrow, part(tell, 0.5, 1.0))
     return Judged(reading, searched, found)
+
+
+def _reckoned_anew(recording: Recording, turn_m: float) -> Recording:
+    """Turns of the wheel, made a speed with the circumference of the car's own tyre."""
+
+    def anew(track: SpeedTrack) -> SpeedTrack:
+        return replace(track, speed_ms=track.speed_ms * (turn_m / (track.turn_m or turn_m)), turn_m=turn_m)
+
+    told = f"With this tyre a turn of the wheel is taken as {turn_m:.3f} m."
+    wheels = {name: anew(track) for name, track in recording.wheels.items()}
+    speed = None if recording.speed is None else anew(recording.speed)
+    return replace(recording, speed=speed, wheels=wheels, notes=(*recording.notes, told))
 
 
 def _analysed(recording: Recording, car: Car, searched: tuple[float, float], tell: Tell) -> Analysis:
@@ -122,12 +143,22 @@ def changes_between(before: Judged, after: Judged) -> tuple[Change, ...]:
     changes: list[Change] = []
     places = before.reading.recording.sensor_place, after.reading.recording.sensor_place
     speeds = before.analysis.mean_speed_ms or 0.0, after.analysis.mean_speed_ms or 0.0
+    shaken = before.reading.recording, after.reading.recording
+    same = same_channels(shaken[0].channels, shaken[1].channels)
+    doubt = next(
+        (
+            f"The unit of the recording {which} is in doubt: {recording.unit_doubt}"
+            for recording, which in zip(shaken, ("before", "after"), strict=True)
+            if recording.unit_doubt
+        ),
+        "",
+    )
     for first, second in (
         (before.analysis.orders, after.analysis.orders),
         (before.analysis.engine, after.analysis.engine),
     ):
         if first is not None and second is not None:
-            changes += compare_orders(first, second, places=places, speeds_ms=speeds)
+            changes += compare_orders(first, second, places=places, speeds_ms=speeds, same_channel=same, doubt=doubt)
     return tuple(changes)
 
 

@@ -98,6 +98,9 @@ def road_data(judged: Judged, changes: Sequence[Change] | None, kept: str | None
             "worst_ms2": _number(felt.worst_ms2),
             "comfort": felt.comfort,
             "missing_axes": list(felt.missing_axes),
+            "why_no_word": felt.why_no_word,
+            "assumed_upright": list(felt.assumed_upright),
+            "left_out": list(felt.left_out),
         },
         "order_severity_ms2": {name: _number(each) for name, each in found.order_severity_ms2.items()},
         "wheels": None

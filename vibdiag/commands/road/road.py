@@ -18,7 +18,7 @@ from vibdiag.commands.road.text import say_changes, say_road
 from vibdiag.commands.where import case_at, hand_at
 from vibdiag.files.atomic import write_atomically
 from vibdiag.files.errors import InputError
-from vibdiag.recording.reading.open_recording import open_recording
+from vibdiag.recording.reading.open_recording import layout_of
 
 __all__ = ["app", "road"]
 
@@ -69,11 +69,13 @@ def road(
     with input_errors():
         said, sat = corrections(column or ()), place_of(place, "--place")
         if columns:
-            lines = open_recording(files, columns=said, place=sat).layout.lines()
+            layout, problem = layout_of(files, columns=said)
             if as_json:
-                print_json({"read_as": list(lines)})
+                print_json({"read_as": list(layout.lines())})
             else:
-                say("\n".join(paragraph(line, indent="        ") for line in lines))
+                say("\n".join(paragraph(line, indent="        ") for line in layout.lines()))
+            if problem is not None:
+                raise problem
             return
         when = _taken(taken, compared=bool(before))
         if keep_it and case_file is None:

@@ -88,7 +88,7 @@ def _say_orders(found: Analysis, recording: Recording) -> None:
     lines = strongest_lines(found)
     if not lines:
         if found.orders is not None or found.engine is not None:
-            _say(f"No order was found. Tried: {', '.join(_tried(found)) or 'none'}.")
+            _say(_none_found(found))
         return
     for line in lines:
         say()
@@ -104,7 +104,20 @@ def _say_orders(found: Analysis, recording: Recording) -> None:
 
 def _tried(found: Analysis) -> tuple[str, ...]:
     lines = [line for each in (found.orders, found.engine) if each is not None for line in each.lines]
-    return tuple(dict.fromkeys(line.name for line in lines))
+    return tuple(
+        dict.fromkeys(line.name for line in sorted(lines, key=lambda line: (line.part == "engine", line.order)))
+    )
+
+
+def _none_found(found: Analysis) -> str:
+    if tried := _tried(found):
+        return f"No order was found. Tried: {', '.join(tried)}."
+    unseen = dict.fromkeys(name for each in (found.orders, found.engine) if each is not None for name in each.unseen)
+    return (
+        f"No order could be looked for: {', '.join(unseen)} cannot be shown by this rate or in so short a time."
+        if unseen
+        else "No order could be looked for; the reason stands above."
+    )
 
 
 def _say_order(line: Line, found: Analysis, recording: Recording) -> None:
@@ -213,9 +226,16 @@ def _say_severity(found: Analysis, recording: Recording) -> None:
             "8 s."
         )
     else:
+        word = f", {felt.comfort}" if felt.comfort else ""
         _say(
-            f"For a person (ISO 2631-1): {felt.vector_sum_ms2:.2f} m/s2 weighted, {felt.comfort}; "
+            f"For a person (ISO 2631-1): {felt.vector_sum_ms2:.2f} m/s2 weighted{word}; "
             f"{felt.worst_ms2:.2f} in the worst 8 s. Of everything, the road too."
         )
+        if felt.why_no_word:
+            _say(f"How it feels cannot be said: {felt.why_no_word}.")
+        if felt.assumed_upright:
+            _say(f"The axis of {', '.join(felt.assumed_upright)} is not known; weighted as up and down.")
+    if felt.left_out:
+        _say(f"Of one sensor; {', '.join(felt.left_out)} would count the same shake again.")
     if felt.missing_axes:
         _say(f"Axis {', '.join(felt.missing_axes)} was not measured: the true value is higher.")

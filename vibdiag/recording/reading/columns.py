@@ -6,44 +6,59 @@ A guess is never silent: every choice carries its reason, and a doubt where anot
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
 
-from vibdiag.files.errors import InputError
-from vibdiag.recording.reading.names import NameGuess, guess_by_name
-from vibdiag.recording.reading.roles import HELP, Role, Said
-from vibdiag.recording.reading.table import Table
-from vibdiag.recording.reading.time_stamps import guess_unit, is_time_text
-from vibdiag.recording.reading.units import factor_to_si
-from vibdiag.recording.signal import FloatArray
+from vibdiag.recording.reading.choice import AS_SAID, Choice, UnsettledError
+from vibdiag.recording.reading.clock_column import LOOKED_AT, holds_times, numbers_the_rows, one_time, rises
+from vibdiag.recording.reading.names import NameGuess, guess_by_name, kind_of_file
+from vibdiag.recording.reading.roles import HELP, QUANTITY, Role, Said
+from vibdiag.recording.reading.table import Column, Table
+from vibdiag.recording.reading.time_stamps import guess_unit
+from vibdiag.recording.reading.units import factor_to_si, known_unit
 
-__all__ = ["AS_SAID", "Choice", "choose_columns"]
+__all__ = ["choose_columns"]
 
 _SHOWN: Final = 12
 _FASTEST_SPEED_STEP_S: Final = 0.045  # receivers give at most 20 speeds a second; whatever is faster felt a shake
-AS_SAID: Final = "as you said"
-
-
-@dataclass(frozen=True, slots=True)
-class Choice:
-    """One column's role. name: as in the file, or "column 3". why: what speaks for it. doubt: what may be wrong."""
-
-    index: int
-    name: str
-    role: Role
-    why: str
-    doubt: str = ""
 
 
 def choose_columns(table: Table, said: Said) -> tuple[Choice, ...]:
     """A choice for every column of a table; units are still open where neither name nor person gave one.
 
-    Raises InputError when nothing in it can be acceleration, rotation or speed, or there is no time and no rate.
+    Raises UnsettledError when nothing in it can be acceleration, rotation or speed, or there is no time and no rate.
     """
-    names = [column.name or f"column {i + 1}" for i, column in enumerate(table.columns)]
-    guesses = [guess_by_name(column.name, column.unit, column.axis) for column in table.columns]
+    stamped = bool(said.rate_hz or table.rate_hz)
+    choices, guesses = _named(table, said)
+    # what was said of one column leaves the guesses of the others as they are; only what is said to be no reading of
+    # the shake steps out of the usual order
+    untold = {i: role for i, role in said.roles.items() if role.kind not in ("accel", "gyro")}
+    plain, _ = _named(table, Said(untold, said.units, said.rate_hz))
+    others = [c for c in plain if c.index not in untold]
+    if not _has(others, "accel", "gyro") and (not _has(others, "speed") or _fast(table, plain, said.rate_hz)):
+        found = _by_values(table, plain, guesses, untold, stamped=stamped)
+        choices = [
+            choice if choice.index in said.roles or choice.role.kind != "ignore" else
+            replace(by, role=replace(by.role, unit=by.role.unit or said.units.get(by.role.kind, "")))
+            for choice, by in zip(choices, found, strict=True)
+        ]  # fmt: skip
+    choices = one_time(table, choices, said.roles, stamped=stamped)
+    if not _has(choices, "accel", "gyro", "speed", "engine"):
+        names = [choice.name for choice in choices]
+        shown = ", ".join(names[:_SHOWN]) + (" and more" if len(names) > _SHOWN else "")
+        raise UnsettledError(
+            f"has no column known as acceleration, rotation or speed among {shown}; say which is which: {HELP}.",
+            file=table.label,
+            choices=choices,
+        )
+    return tuple(choices)
+
+
+def _named(table: Table, said: Said) -> tuple[list[Choice], list[NameGuess]]:
+    """What was said, and what names and units say."""
+    guesses = [_guess(table, column) for column in table.columns]
     choices: list[Choice] = []
     for index, (column, guess) in enumerate(zip(table.columns, guesses, strict=True)):
         role, why = (said.roles[index], AS_SAID) if index in said.roles else (guess.role, guess.why)
@@ -58,22 +73,21 @@ def choose_columns(table: Table, said: Said) -> tuple[Choice, ...]:
             and role.kind not in ("time", "date", "ignore")
         ):
             role, why = Role("ignore"), "it holds text"
-        choices.append(Choice(index, names[index], role or Role("ignore"), why))
-    choices = _without_doubles(choices, guesses, said.roles)
-    stamped = bool(said.rate_hz or table.rate_hz)
-    if not _has(choices, "accel", "gyro") and (not _has(choices, "speed") or _fast(table, choices, said.rate_hz)):
-        choices = _by_values(table, choices, guesses, said.roles, stamped=stamped)
-        choices = [
-            replace(c, role=replace(c.role, unit=c.role.unit or said.units.get(c.role.kind, ""))) for c in choices
-        ]
-    choices = _one_time(table, choices, said.roles, stamped=stamped)
-    if not _has(choices, "accel", "gyro", "speed", "engine"):
-        shown = ", ".join(names[:_SHOWN]) + (" and more" if len(names) > _SHOWN else "")
-        raise InputError(
-            f"has no column known as acceleration, rotation or speed among {shown}; say which is which: {HELP}.",
-            file=table.label,
-        )
-    return tuple(choices)
+        choices.append(Choice(index, column.name or f"column {index + 1}", role or Role("ignore"), why))
+    return _without_doubles(choices, guesses, said.roles), guesses
+
+
+def _guess(table: Table, column: Column) -> NameGuess:
+    """By the column's name; bare x, y, z are what the file's name says."""
+    guess = guess_by_name(column.name, column.unit, column.axis)
+    bare = column.name.strip().casefold() in ("x", "y", "z") and guess.role is not None
+    if bare and guess.role is not None and guess.role.kind == "accel" and not guess.role.unit:
+        kind = kind_of_file(table.label)
+        if kind == "gyro":
+            return NameGuess(Role("gyro", guess.role.axis), why="the file's name")
+        if kind == "ignore":
+            return NameGuess(Role("ignore"), why="the file's name")
+    return guess
 
 
 def _has(choices: list[Choice], *kinds: str) -> bool:
@@ -86,9 +100,12 @@ def _fast(table: Table, choices: list[Choice], rate_hz: float | None) -> bool:
     if rate_hz:
         return rate_hz * _FASTEST_SPEED_STEP_S > 1.0
     time = next((c for c in choices if c.role.kind == "time" and not table.columns[c.index].is_text), None)
+    if time is None and not _has(choices, "time"):
+        numbers = [c for c in choices if c.role.kind == "ignore" and not c.why and not table.columns[c.index].is_text]
+        time = next((c for c in numbers if rises(table.columns[c.index].numbers)), None)
     if time is None:
         return False
-    stamps = table.columns[time.index].numbers[:5000]
+    stamps = table.columns[time.index].numbers[:LOOKED_AT]
     unit = time.role.unit or guess_unit(stamps, with_shake=True)[0]
     steps = np.diff(stamps[np.isfinite(stamps)]) * factor_to_si(unit, "time")
     return bool(steps.size) and 0.0 < float(np.median(steps)) < _FASTEST_SPEED_STEP_S
@@ -115,18 +132,24 @@ def _by_values(
         c.index
         for c in choices
         if c.index not in said and guesses[c.index].role is None and not table.columns[c.index].is_text
-        and np.isfinite(table.columns[c.index].numbers).any()
+        and np.isfinite(table.columns[c.index].numbers).any() and not _unknown_unit(table.columns[c.index].unit)
     ]  # fmt: skip
     found: dict[int, Choice] = {}
     if not _has(choices, "time") and not stamped:
         text = next(
-            (i for i, c in enumerate(table.columns) if c.is_text and i not in said and _is_time(table, i)), None
+            (i for i, c in enumerate(table.columns) if c.is_text and i not in said and holds_times(table, i)), None
         )
-        rising = text if text is not None else next((i for i in free if _rises(table.columns[i].numbers)), None)
+        rising_ones = [i for i in free if rises(table.columns[i].numbers)]
+        rising = (
+            text
+            if text is not None
+            else next((i for i in rising_ones if not numbers_the_rows(table.columns[i])), next(iter(rising_ones), None))
+        )
         if rising is not None:
             why = "it holds times" if rising == text else "its numbers rise"
             found[rising] = Choice(rising, choices[rising].name, Role("time"), why)
             free = [i for i in free if i != rising]
+    free = [i for i in free if not numbers_the_rows(table.columns[i])]
     order = ("accel-x", "accel-y", "accel-z", "gyro-x", "gyro-y", "gyro-z")
     if len(free) == 1:
         slow = _slow_and_positive(table, free[0], found)
@@ -137,7 +160,8 @@ def _by_values(
     for place, index in enumerate(free if len(free) > 1 else ()):
         name = choices[index].name
         if place >= (6 if len(free) >= 6 else 3):
-            found[index] = Choice(index, name, Role("ignore"), "nothing says what it is", "it may be a speed")
+            doubt = "" if _has(choices, "speed") else f"it may be a speed; if so, say {index + 1}=speed:km/h"
+            found[index] = Choice(index, name, Role("ignore"), "nothing says what it is", doubt)
         else:
             kind, axis = order[place].split("-")
             role = Role("gyro", axis) if kind == "gyro" else Role("accel", axis)
@@ -147,15 +171,9 @@ def _by_values(
     return [found.get(choice.index, choice) for choice in choices]
 
 
-def _rises(values: FloatArray) -> bool:
-    finite = values[np.isfinite(values)]
-    steps = np.diff(finite)
-    return finite.size > 2 and float(np.mean(steps >= 0.0)) > 0.97 and float(finite[-1]) > float(finite[0])
-
-
-def _is_time(table: Table, index: int) -> bool:
-    cells = table.columns[index].text[:20].tolist()
-    return sum(is_time_text(cell) for cell in cells) * 2 > len(cells)
+def _unknown_unit(unit: str) -> bool:
+    """Whether the file names a unit, and one of nothing that is read here, such as a pressure."""
+    return any(letter.isalpha() for letter in unit) and not any(known_unit(unit, q) for q in QUANTITY.values())
 
 
 def _slow_and_positive(table: Table, index: int, found: Mapping[int, Choice]) -> bool:
@@ -165,43 +183,3 @@ def _slow_and_positive(table: Table, index: int, found: Mapping[int, Choice]) ->
     if bool(np.nanmin(values) < 0.0) or time is None or time.is_text:
         return False
     return guess_unit(time.numbers, with_shake=True)[0] == "s" and float(np.nanmedian(np.diff(time.numbers))) > 0.06
-
-
-def _one_time(table: Table, choices: list[Choice], said: Mapping[int, Role], *, stamped: bool) -> list[Choice]:
-    """Keep one time column: the one said, else the one with the most different stamps."""
-    times = [c for c in choices if c.role.kind == "time"]
-    if not times and not stamped:
-        times = [
-            Choice(c.index, c.name, Role("time"), "it holds times")
-            for c in choices
-            if c.index not in said and table.columns[c.index].is_text and _is_time(table, c.index)
-        ][:1]
-    if not times and not stamped:
-        rising = [
-            c for c in choices
-            if c.index not in said and c.role.kind == "ignore" and not c.why and not table.columns[c.index].is_text
-            and _rises(table.columns[c.index].numbers)
-        ]  # fmt: skip
-        times = [
-            Choice(c.index, c.name, Role("time"), "its numbers rise", "only its place says so") for c in rising[:1]
-        ]
-    if not times and not stamped:
-        raise InputError(
-            "has no column of times; say which one it is (NAME=time:s, NAME=time:ms), or the rate (rate=100).",
-            file=table.label,
-        )
-    if not times:
-        return choices
-    spoken = [c for c in times if c.index in said]
-    best = spoken[0] if spoken else max(times, key=lambda c: (_different(table, c.index), -c.index))
-    return [
-        best if c.index == best.index
-        else Choice(c.index, c.name, Role("ignore"), f"{best.name} is the finer clock") if c.role.kind == "time"
-        else c
-        for c in choices
-    ]  # fmt: skip
-
-
-def _different(table: Table, index: int) -> int:
-    values = table.columns[index].values[:5000]
-    return int(np.unique(values).size)

@@ -138,7 +138,7 @@ def sniff_dialect(path: Path, label: str) -> Dialect:
     text = head.decode(encoding, errors="replace").replace("\r\n", "\n").replace("\r", "\n")
     lines = text.split("\n")
     if not whole and len(lines) > 1:
-        lines.pop()
+        lines.pop()  # it may be cut off
     lines = lines[:_LINES_LOOKED_AT]
     sample = _last_lines(lines)
     quoted = any('"' in line for line in sample[1:])
@@ -146,6 +146,12 @@ def sniff_dialect(path: Path, label: str) -> Dialect:
     ranks = [(_rank(sample, *way, quoted=quoted), way) for way in ways]
     (score, width), (delimiter, decimal) = max(ranks, key=lambda rank: rank[0][0])
     if score <= 0.0:
+        if not sample and any(line.strip() for line in lines):
+            raise InputError(
+                f"has a line longer than {_SAMPLE_CHARACTERS} characters, so it is no table of at most {MAX_COLUMNS} "
+                "columns; write one row a sample and fewer channels.",
+                file=label,
+            )
         raise InputError(
             "holds no line with a number in it; write a table with one row a sample: the time, then the readings.",
             file=label,
@@ -175,6 +181,8 @@ def _last_lines(lines: list[str]) -> list[str]:
 def _with_header(first: int, width: int, bare: Dialect, lines: list[str], label: str) -> Dialect:
     """Find names and units in the lines above the first row."""
     above = [i for i in range(first) if lines[i].strip()]
+    while len(above) > 1 and _is_row(cells_of(lines[above[-1]], bare.delimiter, quoted=bare.quoted), bare.decimal):
+        above.pop()  # a row that is wider or narrower than most: the header stands above it
     units_line = header_line = None
     units: tuple[str, ...] = bare.units
     names: tuple[str, ...] = bare.names

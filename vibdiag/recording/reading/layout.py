@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from vibdiag.recording.reading.columns import Choice
+from vibdiag.recording.reading.choice import Choice
 from vibdiag.recording.reading.dialect import Dialect
 
 __all__ = ["FileLayout", "Layout"]
@@ -63,6 +63,6 @@ class Layout:
         told: dict[tuple[str, str], list[str]] = {}
         for file in self.files:
             for choice in file.columns:
-                if choice.doubt and choice.role.kind != "ignore":
+                if choice.doubt:
                     told.setdefault((file.label, choice.doubt), []).append(choice.name)
         return tuple(f"{label}: {', '.join(names)}: {doubt}." for (label, doubt), names in told.items())

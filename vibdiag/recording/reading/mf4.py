@@ -27,7 +27,7 @@ def read_mf4(path: Path, label: str) -> list[Table]:
 
     Raises InputError when asammdf is missing, the file is damaged, or no group holds numbers over time.
     """
-    asammdf = need("asammdf", package="asammdf", form="MF4 (MDF)", instead=_INSTEAD, file=label)
+    asammdf = need("asammdf", package="asammdf", form="MF4 (MDF)", instead=_INSTEAD, file=label, extra="mf4")
     tables: list[Table] = []
     with foreign_reader("MF4", _INSTEAD, label), warnings.catch_warnings():
         warnings.simplefilter("ignore")

@@ -9,7 +9,7 @@ from typing import Final
 from vibdiag.recording.reading.roles import QUANTITY, Role, RoleKind
 from vibdiag.recording.reading.units import known_unit
 
-__all__ = ["NameGuess", "guess_by_name"]
+__all__ = ["NameGuess", "guess_by_name", "kind_of_file"]
 
 _BRACKETED = re.compile(r"[\[(]\s*([^\])]*?)\s*[\])]")
 _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z])")
@@ -24,12 +24,14 @@ _NOT_MEANT: Final = _set(
     """accuracy error uncertainty quality std limit gravity mag magnetic magnetometer magnetfeld orientation attitude
     quat quaternion euler heading bearing course lat latitude lon lng longitude alt altitude height pressure temperature
     temp temperatur battery total absolute magnitude norm resultant atotal target setpoint index sample no nr count
-    counter flag label sensor id wind"""
+    counter flag label sensor id wind calibrated"""
 )
 _TIME: Final = _set(
     """time timestamp timestamps t ts zeit uhrzeit zeitstempel temps heure tiempo hora tempo tid aika datetime epoch
-    unixtime elapsed clock utc gmt"""
+    unixtime elapsed clock utc gmt uptime"""
 )
+_SURELY_TIME: Final = _set("time timestamp timestamps zeitstempel uptime elapsed epoch unixtime datetime")
+_ONLY_TIME: Final = _set("s sec secs seconds second us µs ns nanos millis micros")  # ms may be m/s
 _DATE: Final = _set("date datum fecha data dato day")
 _SPEED: Final = _set(
     """speed velocity geschwindigkeit vitesse velocidad velocita snelheid hastighet vss speedkmh vehiclespeed
@@ -43,7 +45,8 @@ _AXES: Final = {
 }
 _SHORT = re.compile(r"(?P<what>gf|g|a|w|acc|accel|gyr|gyro|om|omega|vib)_?(?P<axis>[xyz])$")
 _ANGLES: Final = {"roll": "x", "pitch": "y", "yaw": "z"}
-_GYRO_STARTS: Final = ("gyr", "rotat", "angular", "omega", "drehrate", "winkelgeschw")
+_GYRO_STARTS: Final = ("gyr", "girosc", "rotat", "angular", "omega", "drehrate", "winkelgeschw")
+_WHEELS: Final = ("wheel", "rad", "rueda", "roue", "ruota")
 _ACCEL_STARTS: Final = ("acc", "beschl", "vibration", "gforce", "aceler", "versnelling")
 
 
@@ -81,6 +84,8 @@ def _kind_of(words: list[str]) -> tuple[RoleKind | None, str]:
     """The kind and axis that the words say; (None, "") when they say nothing."""
     said = set(words)
     whole = "".join(words)
+    if said & _SURELY_TIME and not said & (_SPEED | _NOT_MEANT):
+        return "time", ""
     axis = next((_AXES[word] for word in words if word in _AXES), "")
     short = next((found for word in (*words, whole) if (found := _SHORT.match(word))), None)
     if whole in ("x", "y", "z"):
@@ -126,7 +131,11 @@ def guess_by_name(name: str, unit: str = "", axis: str = "") -> NameGuess:
     """
     words = _words(_BRACKETED.sub(" ", name))
     said = set(words)
+    if len(words) == 1 and (lone := _lone_g(words[0], name)) is not None:
+        return lone
     kind, found_axis = _kind_of(words)
+    if kind == "accel" and any(text.casefold() in _ONLY_TIME for text in (unit, *_BRACKETED.findall(name)) if text):
+        kind, found_axis = "time", ""
     if kind == "ignore" and not (said & {"gravity"} and said & {"including", "with", "incl"}):
         return NameGuess(Role("ignore"), why="its name")
     if kind == "accel" and said & {"total", "absolute", "magnitude", "norm", "resultant"}:
@@ -136,15 +145,49 @@ def guess_by_name(name: str, unit: str = "", axis: str = "") -> NameGuess:
         spelt = _unit_of(name, unit, kind)
         if kind == "accel" and not spelt and ("".join(words).startswith("gf") or "force" in said):
             spelt = "g"
+        if kind == "speed" and spelt == "rpm" and not any(word.startswith(_WHEELS) for word in words):
+            kind = "engine"
         if kind == "engine" and not spelt:
             spelt = "rpm" if "rpm" in said else ""
         return NameGuess(Role(kind, axis or found_axis, spelt), linear, "its name" + (" and unit" if spelt else ""))
     by_unit: tuple[RoleKind, ...] = ("accel", "gyro", "speed", "engine")
     for kind in by_unit:
         spelt = _unit_of(name, unit, kind)
+        if kind == "speed" and spelt in ("rpm", "rad/s"):  # without a wheel in its name it is the engine's, or rotation
+            continue
         if spelt in ("m/s2", "g", "mg", "rad/s", "deg/s", "km/h", "mph", "kn", "rpm", "m/s") or (
             spelt and kind in ("accel", "gyro") and spelt[0] != "h"
         ):
-            found_axis = axis or next((_AXES[word] for word in words if word in _AXES), "")
+            found_axis = axis or next((_AXES[word] for word in words if word in _AXES), "") or _last_letter(name)
             return NameGuess(Role(kind, found_axis if kind in ("accel", "gyro") else "", spelt), why="its unit")
     return NameGuess(None)
+
+
+def _lone_g(word: str, name: str) -> NameGuess | None:
+    """`G(x)`: acceleration with its axis in brackets; `G(calibrated)` and the like are no axis."""
+    brackets = [text.casefold() for text in _BRACKETED.findall(name)]
+    if word != "g" or not brackets or known_unit(brackets[0], "acceleration"):
+        return None
+    if brackets[0] in ("x", "y", "z"):
+        return NameGuess(Role("accel", brackets[0], "g"), why="its name and unit")
+    return NameGuess(Role("ignore"), why="its name")
+
+
+def _last_letter(name: str) -> str:
+    """The axis that follows a word of another script without a blank."""
+    bare = _BRACKETED.sub(" ", name).strip().casefold()
+    return bare[-1] if len(bare) > 1 and bare[-1] in "xyz" and not bare[-2].isascii() else ""
+
+
+def kind_of_file(label: str) -> RoleKind | None:
+    """What bare x, y, z are by the name of their file: rotation, or nothing that is used; None where it does not say.
+
+    >>> kind_of_file("Giroscopio.csv"), kind_of_file("Gravity.csv"), kind_of_file("drive.csv")
+    ('gyro', 'ignore', None)
+    """
+    words = _words(label)
+    if any(word.startswith(("gyr", "giro", "kreisel")) for word in words):
+        return "gyro"
+    if any(word.startswith(("gravity", "magnet", "orientation", "compass")) for word in words):
+        return "ignore"
+    return None

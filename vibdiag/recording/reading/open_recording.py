@@ -5,7 +5,7 @@ from __future__ import annotations
 import importlib
 import os
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Final
 
@@ -13,21 +13,23 @@ import numpy as np
 
 from vibdiag.files.errors import InputError
 from vibdiag.recording.progress import Tell, part, untold
+from vibdiag.recording.reading.choice import Choice, UnsettledError
 from vibdiag.recording.reading.columns import choose_columns
 from vibdiag.recording.reading.csv_text import Wanted, read_columns
 from vibdiag.recording.reading.dialect import Dialect, sniff_dialect
 from vibdiag.recording.reading.faults import faults_by_kind
 from vibdiag.recording.reading.layout import FileLayout, Layout
+from vibdiag.recording.reading.long_form import refuse_long_form
 from vibdiag.recording.reading.roles import check_said, match_said
 from vibdiag.recording.reading.several import join_streams
 from vibdiag.recording.reading.sniff import Form, sniff_form
 from vibdiag.recording.reading.streams import Stream, to_streams
 from vibdiag.recording.reading.table import Column, Table
 from vibdiag.recording.reading.time_stamps import is_time_text
-from vibdiag.recording.reading.unit_guess import with_units
+from vibdiag.recording.reading.unit_guess import unit_doubt, with_units
 from vibdiag.recording.signal import Place, Recording
 
-__all__ = ["Reading", "open_recording"]
+__all__ = ["Reading", "layout_of", "open_recording"]
 
 _READERS: Final[Mapping[Form, str]] = {form: form for form in ("parquet", "wav", "uff", "mf4", "gpx", "nmea")}
 _SAMPLE_ROWS: Final = 1_000
@@ -70,30 +72,77 @@ def open_recording(
         raise InputError("No file was named; name at least the recording of the shake.")
     said = dict(columns or {})
     check_said(said)
-    files = _labelled([Path(one) for one in listed])
-    streams: list[Stream] = []
-    layouts: list[FileLayout] = []
-    remarks: list[str] = []
-    used: set[str] = set()
-    seen: list[str] = []
-    for number, (path, label) in enumerate(files):
-        tables, dialect = _tables(path, label, said, part(tell, number / len(files), (number + 1) / len(files)))
-        taken, fitted, told = _understood(tables, said, dialect, label)
-        used |= fitted
-        remarks += told
-        for layout, found in taken:
-            layouts.append(layout)
-            streams += found
-            seen += [choice.name for choice in layout.columns]
+    read = _read_all(listed, said, tell)
+    if read.problem is not None:
+        raise read.problem
     for key in said:
-        if key not in used:
-            shown = ", ".join(dict.fromkeys(seen[:20]))
-            raise InputError(f"no column is called so; there are {shown}.", field=key)
-    recording = join_streams(streams, place or "unknown")
-    layout_of_all = Layout(tuple(layouts))
-    remarks += [*layout_of_all.doubts(), *recording.notes]
-    recording = replace(recording, notes=tuple(remarks))
-    return Reading(recording, layout_of_all, faults_by_kind(recording))
+        if key not in read.used:
+            seen = dict.fromkeys(choice.name for file in read.layouts for choice in file.columns)
+            raise InputError(f"no column is called so; there are {', '.join(list(seen)[:20])}.", field=key)
+    recording = join_streams(read.streams, place or "unknown")
+    layout = Layout(tuple(read.layouts))
+    remarks = [*read.remarks, *layout.doubts(), *recording.notes]
+    doubt = next((text for file in read.layouts if (text := unit_doubt(file.columns))), "")
+    recording = replace(recording, notes=tuple(remarks), unit_doubt=doubt)
+    faults = faults_by_kind(recording)
+    if not doubt:
+        doubt = next((sentence for kind, sentence in faults if kind == "gravity" and "neither" in sentence), "")
+        recording = replace(recording, unit_doubt=doubt)
+    return Reading(recording, layout, faults)
+
+
+def layout_of(
+    paths: Sequence[str | os.PathLike[str]], *, columns: Mapping[str, str] | None = None, tell: Tell = untold
+) -> tuple[Layout, InputError | None]:
+    """What each column is taken for, as far as it is understood, and what keeps the recording from being read.
+
+    Raises InputError only where not even the columns of any file are known.
+    """
+    said = dict(columns or {})
+    check_said(said)
+    read = _read_all(list(paths), said, tell)
+    if read.problem is not None and not read.layouts:
+        raise read.problem
+    problem = read.problem
+    if problem is None:
+        try:
+            open_recording(list(paths), columns=said)
+        except InputError as error:
+            problem = error
+    return Layout(tuple(read.layouts)), problem
+
+
+@dataclass(slots=True)
+class _Read:
+    """What came out of the files. used: keys of what was said that fitted. problem: the first that refuses a file."""
+
+    streams: list[Stream] = field(default_factory=list)
+    layouts: list[FileLayout] = field(default_factory=list)
+    remarks: list[str] = field(default_factory=list)
+    used: set[str] = field(default_factory=set)
+    problem: InputError | None = None
+
+
+def _read_all(listed: Sequence[str | os.PathLike[str]], said: Mapping[str, str], tell: Tell) -> _Read:
+    """Every file, up to the first that is refused; of that one as much of the layout as is known."""
+    read = _Read()
+    paths = list(dict.fromkeys(Path(one) for one in listed))
+    read.remarks += [f"{path.name}: named more than once; read once." for path in paths if _often(path, listed)]
+    files = _labelled(paths)
+    for number, (path, label) in enumerate(files):
+        try:
+            told = part(tell, number / len(files), (number + 1) / len(files))
+            _understand(read, _opened(path, label, said, told), said, label)
+        except InputError as error:
+            read.problem = error
+            if isinstance(error, UnsettledError) and not any(file.label == label for file in read.layouts):
+                read.layouts.append(FileLayout(label, "table", error.choices))
+            break
+    return read
+
+
+def _often(path: Path, listed: Sequence[str | os.PathLike[str]]) -> bool:
+    return sum(Path(one) == path for one in listed) > 1
 
 
 def _labelled(paths: list[Path]) -> list[tuple[Path, str]]:
@@ -102,53 +151,62 @@ def _labelled(paths: list[Path]) -> list[tuple[Path, str]]:
     return [(path, path.name if names.count(path.name) == 1 else str(path)) for path in paths]
 
 
-def _tables(path: Path, label: str, said: Mapping[str, str], tell: Tell) -> tuple[list[Table], Dialect | None]:
+@dataclass(frozen=True, slots=True)
+class _Opened:
+    """What a file holds. choices: of a text table, made on its first rows, since only what was chosen is read on."""
+
+    tables: list[Table]
+    dialect: Dialect | None = None
+    choices: tuple[Choice, ...] | None = None
+
+
+def _opened(path: Path, label: str, said: Mapping[str, str], tell: Tell) -> _Opened:
     form = sniff_form(path, label)
     try:
         if form == "text":
-            table, dialect = _text_table(path, label, said, tell)
-            return [table], dialect
+            return _text_table(path, label, said, tell)
         module = importlib.import_module(f"vibdiag.recording.reading.{_READERS[form]}")
         reader: Callable[[Path, str], list[Table]] = getattr(module, f"read_{form}")
-        return reader(path, label), None
+        return _Opened(reader(path, label))
     except OSError as error:
         raise InputError(
             f"cannot be read ({error.strerror or error}); is the drive still there?", file=label
         ) from error
 
 
-def _understood(
-    tables: list[Table], said: Mapping[str, str], dialect: Dialect | None, label: str
-) -> tuple[list[tuple[FileLayout, list[Stream]]], set[str], list[str]]:
-    """Roles, units and SI readings of each table; a file of many clocks may hold some that are of no use."""
-    taken: list[tuple[FileLayout, list[Stream]]] = []
-    used: set[str] = set()
-    remarks: list[str] = []
+def _understand(read: _Read, opened: _Opened, said: Mapping[str, str], label: str) -> None:
+    """Roles, units and SI readings of each table; a file of many clocks may hold some that are of no use.
+
+    Raises InputError when none of the tables is of any; the layout of what was understood is added all the same.
+    """
     problems: list[InputError] = []
-    for table in tables:
+    found = False
+    for table in opened.tables:
         names = [column.name for column in table.columns]
         spoken = match_said(said, names, label)
-        used |= spoken.used
+        read.used |= spoken.used
+        known: tuple[Choice, ...] = ()
         try:
-            choices = with_units(table, choose_columns(table, spoken))
-            streams = to_streams(table, choices, rate_hz=spoken.rate_hz, file=label)
+            known = opened.choices or choose_columns(table, spoken)
+            known = with_units(table, known)
+            read.streams += to_streams(table, known, rate_hz=spoken.rate_hz, file=label)
+            found = True
+            read.remarks += table.remarks
         except InputError as error:
             problems.append(error)
-            continue
-        timed = any(choice.role.kind == "time" for choice in choices)
-        layout = FileLayout(
-            table.label, table.form, choices, dialect, None if timed else spoken.rate_hz or table.rate_hz
-        )
-        taken.append((layout, streams))
-        remarks += table.remarks
-    if not taken:
+            known = error.choices if isinstance(error, UnsettledError) else known
+        timed = any(choice.role.kind == "time" for choice in known)
+        rate_hz = None if timed else spoken.rate_hz or table.rate_hz
+        read.layouts.append(FileLayout(table.label, table.form, known, opened.dialect, rate_hz))
+    if not found:
         raise problems[0]
-    return taken, used, remarks + [f"{problem} Left out." for problem in problems]
+    read.remarks += [f"{problem} Left out." for problem in problems]
 
 
-def _text_table(path: Path, label: str, said: Mapping[str, str], tell: Tell) -> tuple[Table, Dialect]:
+def _text_table(path: Path, label: str, said: Mapping[str, str], tell: Tell) -> _Opened:
     """Sniff, look at the first rows to see which columns matter, then read only those."""
     dialect = sniff_dialect(path, label)
+    refuse_long_form(dialect.names, label)
     as_text: dict[int, Wanted] = dict.fromkeys(range(dialect.width), "text")
     sample, _ = read_columns(path, label, dialect, as_text, rows=_SAMPLE_ROWS)
     texts = {i for i, cells in sample.items() if _holds_times(cells.tolist())}
@@ -161,7 +219,8 @@ def _text_table(path: Path, label: str, said: Mapping[str, str], tell: Tell) -> 
     if rows == 0:
         raise InputError("holds no whole row of numbers; write one row a sample.", file=label)
     blank = np.full(rows, np.nan) if len(read) < dialect.width else np.empty(0)
-    return _table(label, dialect, {i: read.get(i, blank) for i in range(dialect.width)}, remarks), dialect
+    table = _table(label, dialect, {i: read.get(i, blank) for i in range(dialect.width)}, remarks)
+    return _Opened([table], dialect, choices)
 
 
 def _holds_times(cells: list[bytes]) -> bool:

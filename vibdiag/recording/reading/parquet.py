@@ -16,7 +16,7 @@ _INSTEAD = "export the table as CSV"
 
 def read_parquet(path: Path, label: str) -> list[Table]:
     """All columns of numbers, times and text. Raises InputError when polars is missing or the file is damaged."""
-    polars = need("polars", package="polars", form="Parquet", instead=_INSTEAD, file=label)
+    polars = need("polars", package="polars", form="Parquet", instead=_INSTEAD, file=label, extra="fast")
     columns: list[Column] = []
     with foreign_reader("Parquet", _INSTEAD, label):
         lazy = polars.scan_parquet(path)

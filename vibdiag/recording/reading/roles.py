@@ -116,14 +116,15 @@ def match_said(said: Mapping[str, str], names: Sequence[str], label: str) -> Sai
             bare = rest.strip().casefold()
         number = bare.lstrip("#").removeprefix("column").strip()
         kind = _KINDS.get(bare)
-        if bare in folded:
+        unit = None if kind is None else known_unit(text, QUANTITY[kind])
+        if kind is not None and unit is not None:  # first, because a column of speed may well be called "speed"
+            units[kind] = unit
+        elif bare in folded:
             roles[folded.index(bare)] = parse_role(text, key)
         elif number.isdecimal() and len(number) < 6 and 1 <= int(number) <= len(names):
             roles[int(number) - 1] = parse_role(text, key)
         elif bare == "rate":
             rate_hz = parse_rate_hz(text)
-        elif kind is not None and (unit := known_unit(text, QUANTITY[kind])) is not None:
-            units[kind] = unit
         else:
             continue
         used.add(key)

@@ -155,7 +155,8 @@ def _speed(aligned: list[_Aligned], origin_s: float) -> tuple[SpeedTrack | None,
     track, shift_s, label = best
     alike = [
         t for t, _, where in found
-        if where == label and t.source == track.source == "wheel-speed" and t.values.size == track.values.size
+        if where == label and t.source == track.source == "wheel-speed" and t.turn_m == track.turn_m
+        and t.values.size == track.values.size
         and np.array_equal(t.time_s, track.time_s)
     ]  # fmt: skip
     left = [t.name for t, _, _ in found if t is not track and t not in alike]
@@ -164,8 +165,8 @@ def _speed(aligned: list[_Aligned], origin_s: float) -> tuple[SpeedTrack | None,
     if left:
         note = (note or f"Road speed is {track.name}") + f"; not used: {', '.join(left)}"
     time_s = track.time_s + shift_s
-    wheels = {t.name: SpeedTrack(time_s, t.values, t.source) for t in alike} if len(alike) > 1 else {}
-    return SpeedTrack(time_s, values, track.source), wheels, note + "." if note else ""
+    wheels = {t.name: SpeedTrack(time_s, t.values, t.source, t.turn_m) for t in alike} if len(alike) > 1 else {}
+    return SpeedTrack(time_s, values, track.source, track.turn_m), wheels, note + "." if note else ""
 
 
 def _engine(aligned: list[_Aligned], origin_s: float) -> tuple[EngineTrack | None, str]:

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
 
 from vibdiag.files.errors import InputError
-from vibdiag.recording.reading.columns import Choice
+from vibdiag.recording.reading.choice import Choice
 from vibdiag.recording.reading.disorder import put_right, spread_rows
+from vibdiag.recording.reading.dropouts import dropouts
 from vibdiag.recording.reading.table import Table
 from vibdiag.recording.reading.time_stamps import Clock, seconds_from_numbers, seconds_from_text
-from vibdiag.recording.reading.units import factor_to_si
+from vibdiag.recording.reading.units import RECKONED_TURN_M, factor_to_si
 from vibdiag.recording.signal import Axis, Channel, FloatArray, SpeedSource
 
 __all__ = ["Stream", "Track", "to_streams"]
@@ -24,12 +25,15 @@ _HELD_S: Final = 1.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Track:
-    """A speed (m/s) or engine speed (rev/s) with the stamps at which it was measured; all finite, both (M,)."""
+    """A speed (m/s) or engine speed (rev/s) with the stamps at which it was measured; all finite, both (M,).
+
+    turn_m: what one turn was reckoned as where the turns of a wheel were measured; else None."""
 
     name: str
     time_s: FloatArray
     values: FloatArray
     source: SpeedSource = "unknown"
+    turn_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -121,9 +125,10 @@ def to_streams(
             continue
         if kind in ("speed", "engine"):
             factor = factor_to_si(choice.role.unit, "speed" if kind == "speed" else "engine")
-            tracks[kind].append(
-                _track(choice.name, time_s, values * factor, (table.source, choice.name, file or table.label))
-            )
+            track = _track(choice.name, time_s, values * factor, (table.source, choice.name, file or table.label))
+            if kind == "speed":
+                track = _sound(track, choice, table.label, notes)
+            tracks[kind].append(track)
             continue
         axis = _AXES.get(choice.role.axis, "unknown")
         if kind == "accel":
@@ -193,6 +198,25 @@ def _track(name: str, time_s: FloatArray, values: FloatArray, said: tuple[str, .
             time_s, values = time_s[kept], values[kept]
     sources = [source for text in said if (source := _source(text)) != "unknown"]
     return Track(name, time_s, values, sources[0] if sources else "unknown")
+
+
+def _sound(track: Track, choice: Choice, label: str, notes: list[str]) -> Track:
+    """A speed without its dropouts, and marked where it counts turns; what was done is added to the notes."""
+    order = np.argsort(track.time_s, kind="stable")
+    order = order[track.values[order] >= 0.0]  # a speed below zero is another matter
+    lost = np.zeros(track.values.size, dtype=np.bool_)
+    lost[order] = dropouts(track.time_s[order], track.values[order])
+    if lost.any():
+        count = int(np.count_nonzero(lost))
+        readings = "1 reading falls" if count == 1 else f"{count} readings fall"
+        to = " to 0" if not track.values[lost].any() else ""
+        notes.append(f"{label}: {choice.name}: {readings} away{to} between fast ones, as no car does; left out.")
+        track = replace(track, time_s=track.time_s[~lost], values=track.values[~lost])
+    if choice.role.unit.startswith(("rpm", "rad/s")):
+        counts = f"{label}: {choice.name} counts turns of a wheel; one is taken as {RECKONED_TURN_M:g} m here."
+        notes += [counts] if not any("counts turns" in note for note in notes) else []
+        track = replace(track, source="wheel-speed", turn_m=RECKONED_TURN_M)
+    return track
 
 
 def _source(said: str) -> SpeedSource:

@@ -108,14 +108,18 @@ def plausible(values: FloatArray) -> FloatArray:
     return values if sound.all() else np.where(sound, values, np.nan)
 
 
-def need(module: str, *, package: str, form: str, instead: str, file: str) -> ModuleType:
-    """Import an optional reader, or raise InputError with the one sentence that says how to get it."""
+def need(module: str, *, package: str, form: str, instead: str, file: str, extra: str = "") -> ModuleType:
+    """Import an optional reader, or raise InputError with the one sentence that says how to get it.
+
+    extra: of our own package, where one brings it.
+    """
     try:
         return importlib.import_module(module)
     except ImportError as error:
+        wanted = f"'vibdiag[{extra}]'" if extra else package
         raise InputError(
             f"is a {form} file, and reading it needs the Python package {package}, which is not installed; "
-            f"install it (pip install {package}) or {instead}.",
+            f"install it (pip install {wanted}) or {instead}.",
             file=file,
         ) from error
 

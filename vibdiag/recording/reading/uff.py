@@ -5,6 +5,7 @@ from __future__ import annotations
 import warnings
 from collections.abc import Mapping
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, Final
 
 import numpy as np
@@ -15,9 +16,13 @@ from vibdiag.recording.reading.table import Column, Table, check_size, foreign_r
 __all__ = ["read_uff"]
 
 _INSTEAD = "export it as an ASCII universal file (58), or as CSV"
-# Codes of data set 58: function type 1 is a time response; ordinate data 11 is velocity, 12 acceleration.
+# Codes of data set 58: function type 1 is a time response; ordinate data 11 is velocity, 12 acceleration, and those
+# below can be neither shake nor speed (codes from memory).
 _TIME_RESPONSE: Final = 1
 _ACCELERATION: Final = 12
+_OTHER: Final[Mapping[int, str]] = MappingProxyType(
+    {2: "stress", 3: "strain", 5: "temperature", 6: "heat flux", 9: "force", 13: "force", 15: "pressure", 16: "mass"}
+)
 _LARGEST_BYTES: Final = 1 << 30
 
 
@@ -26,7 +31,7 @@ def read_uff(path: Path, label: str) -> list[Table]:
 
     Raises InputError when pyuff is missing, nothing in the file is a time response, or a set reads back empty.
     """
-    pyuff = need("pyuff", package="pyuff", form="universal (UFF58)", instead=_INSTEAD, file=label)
+    pyuff = need("pyuff", package="pyuff", form="universal (UFF58)", instead=_INSTEAD, file=label, extra="uff")
     if path.stat().st_size > _LARGEST_BYTES:
         raise InputError("is larger than 1 GB; cut it to the part with the shake.", file=label)
     groups: list[tuple[np.ndarray[Any, np.dtype[np.float64]], list[Column]]] = []
@@ -41,6 +46,9 @@ def read_uff(path: Path, label: str) -> list[Table]:
                 raise InputError(f"data set {number + 1} cannot be read; {_INSTEAD}.", file=label)
             if int(found.get("func_type", 0)) != _TIME_RESPONSE or np.iscomplexobj(found["data"]):
                 remarks.append(f"{label}: data set {number + 1} is no recording over time and was left out.")
+                continue
+            if (other := _OTHER.get(int(found.get("ordinate_spec_data_type", 0)))) is not None:
+                remarks.append(f"{label}: data set {number + 1} is a {other}, no acceleration, and was left out.")
                 continue
             time_s = plausible(np.asarray(found["x"], dtype=np.float64).ravel())
             values = plausible(np.asarray(found["data"], dtype=np.float64).ravel())

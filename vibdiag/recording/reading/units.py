@@ -15,11 +15,12 @@ from typing import Final, Literal
 
 from vibdiag.units import to_hz, to_kmh
 
-__all__ = ["ACCEPTED", "STANDARD_GRAVITY_MS2", "Quantity", "factor_to_si", "known_unit"]
+__all__ = ["ACCEPTED", "RECKONED_TURN_M", "STANDARD_GRAVITY_MS2", "Quantity", "factor_to_si", "known_unit"]
 
 Quantity = Literal["time", "acceleration", "rotation", "speed", "engine"]
 
 STANDARD_GRAVITY_MS2: Final = 9.80665
+RECKONED_TURN_M: Final = 2.0  # what one turn of a wheel is taken as until its tyre is known
 _RAD_PER_DEG: Final = math.pi / 180.0
 
 _FACTORS: Final[Mapping[Quantity, Mapping[str, float]]] = MappingProxyType(
@@ -33,7 +34,13 @@ _FACTORS: Final[Mapping[Quantity, Mapping[str, float]]] = MappingProxyType(
             "cm/s2": 1e-2,
         },
         "rotation": {"rad/s": 1.0, "deg/s": _RAD_PER_DEG, "mdeg/s": _RAD_PER_DEG / 1000.0, "mrad/s": 1e-3},
-        "speed": {"m/s": 1.0, **{unit: to_kmh(1.0, unit) / 3.6 for unit in ("km/h", "mph")}, "kn": 1852.0 / 3600.0},
+        "speed": {
+            "m/s": 1.0,
+            **{unit: to_kmh(1.0, unit) / 3.6 for unit in ("km/h", "mph")},
+            "kn": 1852.0 / 3600.0,
+            "rpm": RECKONED_TURN_M / 60.0,
+            "rad/s": RECKONED_TURN_M / (2.0 * math.pi),
+        },
         "engine": {unit: to_hz(1.0, unit) for unit in ("rpm", "hz")},
     }
 )
@@ -42,7 +49,7 @@ ACCEPTED: Final[Mapping[Quantity, str]] = MappingProxyType(
         "time": "s, ms, us, ns, min, h, or nothing for dates and clock times",
         "acceleration": "m/s2, g, mg",
         "rotation": "rad/s, deg/s",
-        "speed": "m/s, km/h, mph, kn",
+        "speed": "m/s, km/h, mph, kn, or rpm or rad/s of a wheel",
         "engine": "rpm, Hz",
     }
 )
@@ -67,10 +74,16 @@ _WORDS: Final[Mapping[Quantity, Mapping[str, str]]] = MappingProxyType(
             "mdps": "mdeg/s",
         },
         "speed": {
-            **dict.fromkeys(("mps", "ms", "ms-1", "m/sec", "m*s-1", "meterspersecond"), "m/s"),
-            **dict.fromkeys(("kmh", "kph", "kmph", "km/hr", "kmhr", "km/std"), "km/h"),
-            **dict.fromkeys(("mi/h", "miles/h", "milesperhour"), "mph"),
+            **dict.fromkeys(
+                ("mps", "ms", "ms-1", "m/sec", "m*s-1", "meterspersecond", "meters/second", "metres/second"), "m/s"
+            ),
+            **dict.fromkeys(
+                ("kmh", "kph", "kmph", "km/hr", "kmhr", "km/std", "kilometers/hour", "kilometres/hour"), "km/h"
+            ),
+            **dict.fromkeys(("mi/h", "miles/h", "milesperhour", "miles/hour"), "mph"),
             **dict.fromkeys(("kt", "kts", "knots", "knot"), "kn"),
+            **dict.fromkeys(("1/min", "/min", "r/min", "rev/min", "min-1", "u/min"), "rpm"),
+            **dict.fromkeys(("radps", "rad/sec", "rad*s-1", "rads-1"), "rad/s"),
         },
         "engine": {
             **dict.fromkeys(("1/min", "/min", "r/min", "rev/min", "min-1", "u/min"), "rpm"),
