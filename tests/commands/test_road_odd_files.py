@@ -1,0 +1,112 @@
+"""`vibdiag road` on recordings with a pause, a doubtful unit or a refused file: what a person then reads."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from typer.testing import CliRunner, Result
+
+from vibdiag.commands.main import app
+
+
+def ran(*arguments: str, code: int = 0) -> Result:
+    result = CliRunner().invoke(app, list(arguments), env={"COLUMNS": "80"})
+    assert result.exit_code == code, f"{result.exit_code}: {result.output} {result.exception!r}"
+    assert result.exception is None or isinstance(result.exception, SystemExit)
+    return result
+
+
+def words(*arguments: str) -> str:
+    """The text on one line, whatever its width."""
+    return " ".join(ran(*arguments).stdout.split())
+
+
+def data_of(*arguments: str) -> Any:
+    return json.loads(ran(*arguments, "--json").stdout)
+
+
+@pytest.fixture(scope="module")
+def drive(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("odd") / "drive.csv"
+    ran("practice", str(path), "--seconds", "60", "--json")
+    return path
+
+
+def rewritten(drive: Path, name: str, change: Any, header: str | None = None) -> str:
+    """The recording with every row changed, and another header."""
+    lines = [line for line in drive.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
+    rows = [",".join(change(line.split(","))) for line in lines[1:]]
+    path = drive.with_name(name)
+    path.write_text("\n".join([header or lines[0], *rows]) + "\n", encoding="utf-8")
+    return str(path)
+
+
+def test_a_pause_of_hours(drive: Path) -> None:
+    paused = rewritten(
+        drive, "paused.csv", lambda row: [f"{float(row[0]) + (18_000 if float(row[0]) > 30 else 0):.4f}", *row[1:]]
+    )
+    whole, found = data_of("road", str(drive)), data_of("road", paused)
+    assert found["circumference"]["m"] == pytest.approx(whole["circumference"]["m"], rel=0.003)
+    assert found["seconds"] == pytest.approx(60.0, abs=0.2)
+    said = words("road", paused)
+    assert "60 s recorded" in said
+    assert "5.0 h are missing in gaps; they are left out." in said
+
+
+def test_a_doubtful_unit_gives_no_word_and_no_verdict(drive: Path) -> None:
+    """Readings in g without gravity and without a unit look like a tenth of the shake."""
+
+    def in_g(row: list[str]) -> list[str]:
+        lying = (float(value) - upright for value, upright in zip(row[1:4], (0.0, 0.0, 9.80665), strict=True))
+        return [row[0], *(f"{each / 9.80665:.6f}" for each in lying), *row[4:]]
+
+    names = drive.read_text(encoding="utf-8").splitlines()
+    header = next(line for line in names if not line.startswith("#")).split(",")
+    bare = ",".join([header[0], "ax", "ay", "az", *header[4:]])
+    doubtful = rewritten(drive, "doubtful.csv", in_g, bare)
+    felt = data_of("road", doubtful)["severity"]
+    assert felt["comfort"] is None
+    assert "neither a unit nor gravity" in felt["why_no_word"]
+    assert "How it feels cannot be said" in words("road", doubtful)
+    for order in ([doubtful, "--before", str(drive)], [str(drive), "--before", doubtful]):
+        changes = data_of("road", *order, "--place", "seat-rail")["changes"]
+        assert changes
+        assert {change["verdict"] for change in changes} == {"cannot tell"}
+        assert any("The unit of the recording" in change["because"] for change in changes)
+
+
+def test_what_was_understood_of_a_refused_file_is_shown(drive: Path) -> None:
+    timeless = rewritten(drive, "timeless.csv", lambda row: row[1:], "ax_m/s2,ay_m/s2,az_m/s2,gps_speed_km/h")
+    refused = ran("road", timeless, "--columns", code=1)
+    assert "acceleration z, m/s2" in refused.stdout
+    assert "no column of times" in refused.stderr
+    assert json.loads(ran("road", timeless, "--columns", "--json", code=1).stdout)["read_as"]
+
+
+def test_a_held_speed_says_what_it_is_used_instead_of(drive: Path) -> None:
+    remarks = data_of("road", str(drive), "--speed", "60")["remarks"]
+    assert any(text.startswith("--speed 60 is used instead of the recorded speed, which is ") for text in remarks)
+    assert not any("--speed" in text for text in data_of("road", str(drive))["remarks"])
+
+
+def test_turns_of_the_wheel_are_reckoned_with_the_tyre(drive: Path) -> None:
+    def in_turns(row: list[str]) -> list[str]:
+        return [*row[:4], f"{float(row[4]) / 3.6 / 1.95 * 60:.3f}" if row[4] else ""]
+
+    turning = rewritten(drive, "turning.csv", in_turns, "time_s,ax_m/s2,ay_m/s2,az_m/s2,wheel speed (rpm)")
+    found = data_of("road", turning, "--tyre", "205/55R16")
+    assert any("With this tyre a turn of the wheel is taken as" in text for text in found["remarks"])
+    assert "1x wheel" in {order["order"] for order in found["orders"]}
+    assert found["mean_kmh"] == pytest.approx(data_of("road", str(drive))["mean_kmh"], rel=0.05)
+
+
+def test_what_was_tried_stands_in_its_order(drive: Path) -> None:
+    said = words("road", str(drive), "--speed", "60")
+    assert "Tried: 1x wheel, 2x wheel, 3x wheel or halfshaft, 4x wheel." in said
+
+
+def test_the_missing_place_names_the_option(drive: Path) -> None:
+    assert "say it with --place" in words("road", str(drive), "--before", str(drive))
