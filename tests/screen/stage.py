@@ -47,6 +47,7 @@ __all__ = [
     "settle",
     "sign_dangers",
     "steady",
+    "step_said",
     "text_of",
     "words",
 ]
@@ -277,6 +278,11 @@ def text_of(app: App[Any]) -> str:
 def said(pilot: Pilot[None], selector: str) -> str:
     """What a text of the screen in hand says, whole, also where it is scrolled."""
     return str(pilot.app.screen.query_one(selector, Static).content)
+
+
+def step_said(pilot: Pilot[None]) -> str:
+    """The step in hand, whole: what stays in sight and what scrolls between."""
+    return "\n".join(said(pilot, place) for place in ("#step-text", "#step-manner", "#step-outcomes"))
 
 
 def case_screen(app: App[Any]) -> CaseScreen:

@@ -9,7 +9,7 @@ import pytest
 from vibdiag.advice.assess import Adviser
 from vibdiag.screen.case_screen import CaseScreen
 
-from .stage import application
+from .stage import application, sign_dangers
 
 
 @pytest.mark.asyncio
@@ -26,6 +26,7 @@ async def test_a_violent_shake_stops_the_interview(tmp_path: Path, adviser: Advi
         words = list(adviser.base.steps["ask-severity"].outcomes)
         await pilot.press(str(words.index("violent") + 1))
         await pilot.pause()
+        await sign_dangers(pilot)  # a danger that came up with it is read first
         flag = adviser.base.steps["ask-severity"].red_flag["violent"]
         assert screen.now().plain[2] == flag
         await pilot.press("1")

@@ -265,7 +265,7 @@ async def test_a_disk_that_refuses_is_said_and_the_case_stays_as_it_was(
             for keys in (["1"], ["t", "end", "delete", "t"], ["w", "tab", "5", "ctrl+s"]):
                 app._notifications.clear()
                 await press(pilot, *keys)
-                assert f"not saved: {said_so}" in [one.message for one in app._notifications]
+                assert f"The disk refused: not saved: {said_so}" in [one.message for one in app._notifications]
                 assert agrees(app) == case
                 assert said(pilot, "#step-text") == shown
                 assert case_screen(app).desk.assessment.causes == causes
@@ -281,7 +281,7 @@ async def test_a_folder_that_cannot_be_made_is_said(tmp_path: Path, adviser: Adv
         await press(pilot, "n")
         assert isinstance(app.screen, StartScreen)
         (told,) = list(app._notifications)
-        assert told.title == "No case can be made there"
+        assert told.message.startswith("No case can be made there: ")
         assert str(tmp_path / "cases") in told.message
 
 

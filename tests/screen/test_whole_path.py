@@ -24,7 +24,7 @@ from vibdiag.screen.ranking_line import ranking_line
 from vibdiag.screen.start import StartScreen
 from vibdiag.work.road_sheet import result_of, strengths_of
 
-from .stage import agrees, application, case_screen, press, said, settle, text_of, words
+from .stage import agrees, application, case_screen, press, said, settle, step_said, text_of, words
 
 SIZES = [(80, 24), (120, 40)]
 WORDS = "Since last week it trembles in my hands, and afterwards one wheel smelt hot."
@@ -51,7 +51,7 @@ async def test_a_complaint_from_the_first_words_to_the_proof_and_back(
 
 def flat(pilot: Pilot[None]) -> str:
     """The step in hand in one line, however it is folded."""
-    return " ".join(said(pilot, "#step-text").split())
+    return " ".join(step_said(pilot).split())
 
 
 # -- the desk ---------------------------------------------------------------------------------------------------

@@ -11,12 +11,14 @@ from typing import ClassVar
 from textual import work
 from textual.app import App, SystemCommand
 from textual.binding import Binding, BindingType
+from textual.notifications import SeverityLevel
 from textual.screen import Screen
 
 from vibdiag.advice.assess import Adviser
 from vibdiag.case.model import FollowUp
 from vibdiag.files.errors import InputError
 from vibdiag.screen.case_screen import CaseScreen
+from vibdiag.screen.folding import fitted
 from vibdiag.screen.overlays.base import Overlay
 from vibdiag.screen.preferences import Preferences
 from vibdiag.screen.start import StartScreen
@@ -193,6 +195,24 @@ class VibdiagApp(App[None]):
             self.screen.action_close()
         else:
             await super().action_quit()
+
+    def notify(
+        self,
+        message: str,
+        *,
+        title: str = "",
+        severity: SeverityLevel = "information",
+        timeout: float | None = None,
+        markup: bool = False,  # noqa: ARG002
+    ) -> None:
+        """Said below everything, in rows of its own, so that it lies over nothing: in one line, the latest alone,
+        unless something went wrong, which is said whole. Never as markup: it may hold what a customer said."""
+        plain = " ".join(f"{title}: {message}".split() if title else message.split())
+        if severity == "information":
+            for former in [one for one in self._notifications if one.severity == "information"]:
+                self._unnotify(former)
+            plain = fitted(plain, self.size.width - 2)
+        super().notify(plain, severity=severity, timeout=timeout, markup=False)
 
     def keep_preferences(self) -> None:
         try:

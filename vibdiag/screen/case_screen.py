@@ -211,8 +211,9 @@ class CaseScreen(SavingScreen):
         def kept() -> None:
             self.note, self.held = "", None
             if flag := step.red_flag.get(outcome):
-                self.notify(flag, title="Tell the customer now", severity="error", timeout=30)
                 self.stop = flag
+                if not self.is_current:  # a sheet lies over it
+                    self.notify(flag, title="Tell the customer now", severity="error", timeout=30)
             then()
             self.redraw()
 

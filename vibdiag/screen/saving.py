@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from textual import work
 from textual.screen import Screen
@@ -13,6 +14,7 @@ from vibdiag.merging.conflict import ConflictError
 from vibdiag.screen.overlays.base import Overlay
 from vibdiag.screen.overlays.conflict import ConflictOverlay
 from vibdiag.work.desk import Desk
+from vibdiag.work.phrases import change_words
 from vibdiag.work.shelf import Done
 
 __all__ = ["SavingScreen"]
@@ -89,6 +91,7 @@ class SavingScreen(Screen[None]):
 
         def then() -> None:
             what = told[-1]
+            self.app.clear_notifications()  # what was said of a change that is gone is gone with it
             self.notify(f"{'Undone' if way == 'undo' else 'Done again'}: {what}" if what else f"Nothing to {way}.")
             self.redraw()
 
@@ -140,10 +143,11 @@ class SavingScreen(Screen[None]):
     def tell(self, others: Sequence[Done]) -> None:
         if not others:
             return
-        lines = [one.sentence() for one in others[-_SHOWN:]]
+        steps = self.desk.adviser.base.steps
+        told = [replace(one, what=change_words(one.what, steps)).sentence() for one in others[-_SHOWN:]]
         if len(others) > _SHOWN:
-            lines.insert(0, f"{len(others) - _SHOWN} earlier changes, and:")
-        self.notify("\n".join(lines), title="Changed meanwhile", timeout=10)
+            told.insert(0, f"{len(others) - _SHOWN} earlier changes")
+        self.notify("; ".join(told), title="Changed meanwhile", timeout=10)
 
     def follow(self) -> None:
         """A sheet that shows the case as it stands is drawn anew."""

@@ -1,53 +1,52 @@
-"""The one thing to do now: a danger to read, a question to ask, a check to make, a repair, or that nothing is left."""
+"""The middle of a case: draws the one thing to do now so that caution and outcomes stay in sight, and turns keys into
+messages."""
 
 from __future__ import annotations
 
 import re
 import textwrap
-from dataclasses import dataclass
+from collections.abc import Iterable
 from time import monotonic
+from typing import ClassVar
 
 from textual.app import ComposeResult
-from textual.containers import VerticalScroll
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical, VerticalScroll
+from textual.events import Key
 from textual.widgets import Input, Static
 
-from vibdiag.advice.danger import Danger
-from vibdiag.advice.evidence import Clash
-from vibdiag.advice.next_step import Outcome, RepairAdvice
-from vibdiag.knowledge.forms import StepText
-from vibdiag.screen.causes_panel import percent
 from vibdiag.screen.messages import Answered, DangerRead
+from vibdiag.screen.step_text import Now, Parts, parts_of
 
 __all__ = ["Now", "StepPanel"]
 
 # A danger that came up just now was not read yet: whatever is pressed in this time was meant for something else.
 IN_SIGHT_S = 1.0
 
-_KIND = {"question": "ASK", "road": "ON THE ROAD", "check": "IN THE BAY"}
+# Fewer rows than this for what is to be done would show nothing of it.
+_LEAST_ROWS = 2
+# From so many rows on, one of them says that there is more.
+_ROWS_FOR_HINT = 4
+_READS_ON = "   · · ·  Page Down reads on  · · ·"
+# What stands around the panel beside a causes strip of three lines: top line, strip, footer, and its own padding.
+_AROUND = 7
 
 
-@dataclass(frozen=True)
-class Now:
-    """What the middle shows. Exactly one of `danger` and `step` is set, or neither when something plain is to be
-    read (a red flag, a closed case) or nothing is left to do."""
-
-    danger: Danger | None = None
-    step: StepText | None = None
-    outcomes: tuple[Outcome, ...] = ()
-    clash: Clash | None = None
-    gain_bits: float = 0.0
-    clears: str | None = None
-    repair: RepairAdvice | None = None
-    questions_left: int | None = None
-    answered: str | None = None
-    meanwhile: bool = False
-    plain: tuple[str, ...] = ()
-
-
-class StepPanel(VerticalScroll):
-    """Draws `Now` and turns keys into messages; knows nothing of the case."""
+class StepPanel(Vertical):
+    """Draws `Now`; knows nothing of the case. Page keys scroll what is to be done, between caution and outcomes."""
 
     can_focus = True
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding(key, f"scroll('{way}')", show=False)
+        for key, way in (
+            ("up", "up"),
+            ("down", "down"),
+            ("pageup", "page_up"),
+            ("pagedown", "page_down"),
+            ("home", "home"),
+            ("end", "end"),
+        )
+    ]
 
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
@@ -58,30 +57,83 @@ class StepPanel(VerticalScroll):
 
     def compose(self) -> ComposeResult:
         yield Static(id="step-text", markup=False)
+        with VerticalScroll(id="step-how", can_focus=False):
+            yield Static(id="step-manner", markup=False)
+        yield Static(id="step-outcomes", markup=False)
         yield Input(placeholder="your name", id="danger-name")
 
     def show(self, now: Now, names: dict[str, str], *, signer: str) -> None:
         self.now, self.names = now, names
-        self.draw()
         box = self.query_one("#danger-name", Input)
         box.display = now.danger is not None
         self.set_class(now.danger is not None, "danger")
+        self.draw()
         danger = None if now.danger is None else now.danger.cause
         if danger != self.danger:
             # Keys that were typed ahead for something else neither land in the box nor sign.
             self.danger, self.since, box.value = danger, monotonic(), signer
             if box.has_focus:
                 self.focus()
-        self.scroll_home(animate=False)
+            if danger is not None and not signer:
+                self.set_timer(max(IN_SIGHT_S, 0.01), self.ask_for_name)
+        self.query_one("#step-how", VerticalScroll).scroll_home(animate=False)
+
+    def ask_for_name(self) -> None:
+        """Nobody is known who could sign: the name is what is typed next."""
+        box = self.query_one("#danger-name", Input)
+        if self.now.danger is not None and not box.value:
+            box.focus()
+
+    def on_key(self, event: Key) -> None:
+        """A name that is begun before its box is ready is no command; Escape leaves the box, and nothing else."""
+        box = self.query_one("#danger-name", Input)
+        if box.has_focus and event.key == "escape":
+            self.focus()
+            event.stop()
+            event.prevent_default()
+            return
+        waiting = self.now.danger is not None and not box.value and not box.has_focus
+        if waiting and event.is_printable and monotonic() - self.since < IN_SIGHT_S:
+            event.stop()
+            event.prevent_default()
+
+    # -- drawing ------------------------------------------------------------------------------------------------
 
     def draw(self) -> None:
-        """The text, folded to the panel's width with hanging indents."""
+        """Folded to the panel's width with hanging indents; what is to be done has the rows that are left."""
         columns = max(30, self.content_size.width - 1)
-        lines = [folded for line in _lines(self.now, self.names) for folded in _fold(line, columns)]
-        self.query_one("#step-text", Static).update("\n".join(lines))
+        rows = self.content_size.height - (1 if self.now.danger is not None else 0)
+        parts = _folded(parts_of(self.now, self.names), columns)
+        tight = _folded(parts_of(self.now, self.names, room=columns), columns)
+        usual = self.app.size.height - _AROUND
+        self.screen.set_class(_fixed(tight) + _LEAST_ROWS > usual, "cramped")
+        if _fixed(parts) + len(parts.how) > rows:
+            parts = tight
+        if _fixed(parts) + _LEAST_ROWS > rows and rows > 0:
+            # Not even this fits: everything scrolls, what may not be missed first.
+            parts = Parts((), (*parts.head, *parts.foot, *parts.how), ())
+        left = rows - _fixed(parts)
+        if left < len(parts.how) and left >= _ROWS_FOR_HINT and parts.foot:
+            parts, left = Parts(parts.head, parts.how, (_READS_ON, *parts.foot)), left - 1
+        self.put("#step-text", parts.head)
+        self.put("#step-manner", parts.how)
+        self.put("#step-outcomes", parts.foot)
+        how = self.query_one("#step-how", VerticalScroll)
+        how.styles.height = min(len(parts.how), max(_LEAST_ROWS, left))
+
+    def put(self, place: str, lines: Iterable[str]) -> None:
+        text = "\n".join(lines)
+        box = self.query_one(place, Static)
+        box.update(text)
+        box.display = bool(text)
 
     def on_resize(self) -> None:
         self.draw()
+
+    def action_scroll(self, way: str) -> None:
+        getattr(self.query_one("#step-how", VerticalScroll), f"scroll_{way}")(animate=False)
+
+    # -- what is pressed ----------------------------------------------------------------------------------------
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         event.stop()
@@ -109,6 +161,20 @@ class StepPanel(VerticalScroll):
             self.post_message(Answered(self.now.step.id, words[number - 1]))
 
 
+def _fixed(parts: Parts) -> int:
+    """Rows that stay in sight."""
+    return len(parts.head) + len(parts.foot)
+
+
+def _folded(parts: Parts, columns: int) -> Parts:
+    return Parts(
+        *(
+            tuple(part for line in lines for part in _fold(line, columns))
+            for lines in (parts.head, parts.how, parts.foot)
+        )
+    )
+
+
 _HANGING = re.compile(r"^( *(?:\[\d\]|\d+\.|[-!?=“]|!!) ?| *)")
 
 
@@ -119,90 +185,3 @@ def _fold(line: str, columns: int) -> list[str]:
     together = line.replace(" %", "\u00a0%")  # a number stays with its per cent sign
     folded = textwrap.wrap(together, columns, subsequent_indent=indent, break_on_hyphens=False)
     return [part.replace("\u00a0", " ") for part in folded] or [""]
-
-
-def _lines(now: Now, names: dict[str, str]) -> list[str]:
-    if now.danger is not None:
-        return _danger_lines(now.danger, now.clears)
-    if now.plain:
-        return list(now.plain)
-    if now.step is not None:
-        return _step_lines(now, now.step, names)
-    return _nothing_lines(now)
-
-
-def _danger_lines(danger: Danger, check: str | None) -> list[str]:
-    lines = ["!!  DANGER  !!", "", danger.says, ""]
-    lines += [f"- {reason}" for reason in danger.because]
-    clear = f"It stays open until this check clears it: {check}" if check else ""
-    sign = "Tell the customer. Then sign for having read it: Ctrl+S (Tab changes the name below)."
-    return [*lines, "", sign, clear, ""]
-
-
-def _step_lines(now: Now, step: StepText, names: dict[str, str]) -> list[str]:
-    head = f"{_KIND[step.kind]}   {step.title}"
-    facts = [f"{step.minutes:g} min"]
-    if now.clears:
-        facts.append("clears a danger")
-    elif now.gain_bits:
-        facts.append(f"tells {now.gain_bits:.2f} bits")
-    if now.questions_left is not None and step.kind == "question":
-        more = f"about {now.questions_left} more to ask" if now.questions_left else "little more to ask"
-        facts.append(more)
-    lines = [head, "   ".join(facts), ""]
-    if now.meanwhile:
-        lines += ["! Somebody else has just answered this: s goes on, a digit changes it.", ""]
-    if now.clash is not None:
-        lines += [f"? Does not fit together: {now.clash.says}", "  Please ask once more:", ""]
-    lines += [f"“{step.ask}”" if step.ask else step.technician, ""]
-    lines += [f"{number}. {text}" for number, text in enumerate(step.steps, 1)]
-    if step.steps:
-        lines.append("")
-    if step.tools:
-        lines += [f"Tools: {', '.join(step.tools)}", ""]
-    if step.caution:
-        lines += [f"! CAUTION: {step.caution}", ""]
-    for limit in step.limits:
-        lines.append(f"Limit: {limit.says} ({limit.source})")
-    if step.limits:
-        lines.append("")
-    by_word = {outcome.word: outcome for outcome in now.outcomes}
-    for number, (word, text) in enumerate(step.outcomes.items(), 1):
-        chosen = " <- answered so" if now.answered == word else ""
-        leads = ""
-        if word in by_word and by_word[word].leaves:
-            cause, chance = by_word[word].leaves[0]
-            leads = f"   -> {names[cause]} {percent(chance)}"
-        lines.append(f" [{number}] {text.says}{chosen}{leads}")
-    chosen = " <- answered so" if now.answered == "unknown" else ""
-    lines += [f" [0] Don't know{chosen}", "", f"Why: {step.why}"]
-    if now.repair is not None:
-        lines += [
-            "",
-            f"= Sure enough to mend ({percent(now.repair.probability)}): {now.repair.does}",
-            "  Key p: repair and proof.",
-        ]
-    return lines
-
-
-def _nothing_lines(now: Now) -> list[str]:
-    if now.repair is not None:
-        return [
-            "MEND",
-            "",
-            now.repair.does,
-            f"about {now.repair.minutes:g} min",
-            "",
-            f"! CAUTION: {now.repair.caution}",
-            "",
-            f"Proof: {now.repair.proof}",
-            "",
-            "Key p: record the repair, then prove it on the same road.",
-        ]
-    return [
-        "NO STEP LEFT THAT TELLS MORE",
-        "",
-        "For this role and these tools nothing more is worth the minutes.",
-        "",
-        "Key x: steps for another role.   Key l: choose any step.   Key p: repair and proof.",
-    ]
