@@ -133,7 +133,8 @@ def _rows_that_never_speak(base: RuleBase) -> Iterator[InputError]:
     for cause in base.causes.values():
         if cause.variants:
             own = [{table.sign for table in variant.tables} for variant in cause.variants]
-            for sign in (row.sign for row in (*cause.raised_by, *cause.tables)):
+            stated = [raised.sign for raised in cause.raised_by] + [table.sign for table in cause.tables]
+            for sign in stated:
                 if all(sign in signs for signs in own):
                     yield base.places[("cause", cause.id)].error(
                         f"the row of '{sign}' is never used: every variant of '{cause.id}' has its own; take it out"
