@@ -72,14 +72,7 @@ def _finer(table: Table, coarse: Choice, choices: list[Choice]) -> Choice:
     rows = stamps.values.size
     if rows < _FEW or _different(table, coarse.index) * 2 > min(rows, LOOKED_AT):
         return coarse
-    time_s = seconds_from_text(stamps.text).time_s if stamps.is_text else None
-    spread_s = (
-        float(np.nanmax(time_s) - np.nanmin(time_s)) if time_s is not None and np.isfinite(time_s).any()
-        else float(np.ptp(stamps.numbers[np.isfinite(stamps.numbers)])) * factor_to_si(
-            coarse.role.unit or guess_unit(stamps.numbers[:LOOKED_AT], with_shake=True)[0], "time"
-        ) if time_s is None and np.isfinite(stamps.numbers).any()
-        else 0.0
-    )  # fmt: skip
+    length_s = _length_s(stamps, coarse.role.unit)
     for choice in choices:
         column = table.columns[choice.index]
         if choice.index == coarse.index or column.is_text or choice.role.kind not in ("time", "ignore"):
@@ -89,10 +82,22 @@ def _finer(table: Table, coarse: Choice, choices: list[Choice]) -> Choice:
             continue
         length = float(np.ptp(numbers[np.isfinite(numbers)]))
         for unit in ("s", "ms", "us", "ns"):
-            if abs(length * factor_to_si(unit, "time") - spread_s) <= max(1.0, _IN_STEP * spread_s):
+            if abs(length * factor_to_si(unit, "time") - length_s) <= max(1.0, _IN_STEP * length_s):
                 why = f"it rises in step with {coarse.name}, which only has whole steps"
-                return Choice(choice.index, choice.name, Role("time", unit=unit), why)
+                doubt = "" if choice.role.kind == "time" else f"taken as the time, because {why}"
+                return Choice(choice.index, choice.name, Role("time", unit=unit), why, doubt)
     return coarse
+
+
+def _length_s(stamps: Column, unit: str) -> float:
+    """From the least to the greatest stamp, s."""
+    if stamps.is_text:
+        time_s = seconds_from_text(stamps.text).time_s
+    else:
+        unit = unit or guess_unit(stamps.numbers[:LOOKED_AT], with_shake=True)[0]
+        time_s = stamps.numbers * factor_to_si(unit, "time")
+    known = time_s[np.isfinite(time_s)]
+    return float(np.ptp(known)) if known.size else 0.0
 
 
 def _different(table: Table, index: int) -> int:

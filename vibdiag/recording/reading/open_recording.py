@@ -72,22 +72,23 @@ def open_recording(
         raise InputError("No file was named; name at least the recording of the shake.")
     said = dict(columns or {})
     check_said(said)
-    read = _read_all(listed, said, tell)
+    return _reading(_read_all(listed, said, tell), said, place or "unknown")
+
+
+def _reading(read: _Read, said: Mapping[str, str], place: Place) -> Reading:
     if read.problem is not None:
         raise read.problem
     for key in said:
         if key not in read.used:
             seen = dict.fromkeys(choice.name for file in read.layouts for choice in file.columns)
             raise InputError(f"no column is called so; there are {', '.join(list(seen)[:20])}.", field=key)
-    recording = join_streams(read.streams, place or "unknown")
+    recording = join_streams(read.streams, place)
     layout = Layout(tuple(read.layouts))
     remarks = [*read.remarks, *layout.doubts(), *recording.notes]
-    doubt = next((text for file in read.layouts if (text := unit_doubt(file.columns))), "")
-    recording = replace(recording, notes=tuple(remarks), unit_doubt=doubt)
     faults = faults_by_kind(recording)
-    if not doubt:
-        doubt = next((sentence for kind, sentence in faults if kind == "gravity" and "neither" in sentence), "")
-        recording = replace(recording, unit_doubt=doubt)
+    doubts = [text for file in read.layouts if (text := unit_doubt(file.columns))]
+    doubts += [sentence for kind, sentence in faults if kind == "gravity" and "neither" in sentence]
+    recording = replace(recording, notes=tuple(remarks), unit_doubt=next(iter(doubts), ""))
     return Reading(recording, layout, faults)
 
 
@@ -103,13 +104,11 @@ def layout_of(
     read = _read_all(list(paths), said, tell)
     if read.problem is not None and not read.layouts:
         raise read.problem
-    problem = read.problem
-    if problem is None:
-        try:
-            open_recording(list(paths), columns=said)
-        except InputError as error:
-            problem = error
-    return Layout(tuple(read.layouts)), problem
+    try:
+        _reading(read, said, "unknown")
+    except InputError as problem:
+        return Layout(tuple(read.layouts)), problem
+    return Layout(tuple(read.layouts)), None
 
 
 @dataclass(slots=True)
