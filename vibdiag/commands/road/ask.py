@@ -147,7 +147,7 @@ def changes_between(before: Judged, after: Judged) -> tuple[Change, ...]:
     same = same_channels(shaken[0].channels, shaken[1].channels)
     doubt = next(
         (
-            f"The unit of the recording {which} is in doubt: {recording.unit_doubt}"
+            f"The unit of the recording {which} is in doubt: {recording.unit_doubt.rstrip('.')}."
             for recording, which in zip(shaken, ("before", "after"), strict=True)
             if recording.unit_doubt
         ),
