@@ -126,7 +126,7 @@ def _declare() -> dict[str, Name]:
         _number("balance-step-g", 10),
         _words("balance-repeats", _YES_NO),
         _words("balance-did", ("none", "better", "worse", "came-back")),
-        _words("swap-did", ("moved", "no-change", "better", "worse")),
+        _words("swap-did", ("moved", "no-change", "better", "worse", "gone")),
         _words("good-wheels-did", ("gone", "stays")),
         _words("saw-weight-missing", _YES_NO),
         _words("saw-dirt-in-wheel", _YES_NO),

@@ -74,8 +74,9 @@ class RepairAdvice:
 
 
 def possible(step: StepText, findings: Findings) -> bool:
-    """Whether the car has what the step looks at, as far as is known, and what it asks on about was told."""
+    """Whether the car has what the step looks at, as far as is known, and what was told leaves room for it."""
     fits = all(findings.facts.get(_NEEDS[need]) != "no" for need in step.needs if need in _NEEDS)
+    fits = fits and not any(f"{item.sign} is {item.word}" in step.not_where for item in findings.evidence)
     return fits and (not step.only_where or any(asks_on(step, item.sign, item.word) for item in findings.evidence))
 
 

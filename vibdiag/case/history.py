@@ -69,11 +69,12 @@ class History(Part):
     )
     not_happened: list[EventKind] = Field(default_factory=list, description="Asked for, and the answer was no.")
     balance: Balance = Balance()
-    axle_swap: Literal["moved", "no-change", "better", "worse", "unknown"] = Field(
+    axle_swap: Literal["moved", "no-change", "better", "worse", "gone", "unknown"] = Field(
         "unknown",
         description=(
             "What moving the wheels front to rear did. moved: the shake moved with them, also when the steering went "
-            "quiet, or nearly, with the front wheels at the rear; better: less, without having moved."
+            "quiet, or nearly, with the front wheels at the rear; better: less, without having moved; gone: felt "
+            "nowhere any more."
         ),
     )
     known_good_wheels: Literal["gone", "stays", "unknown"] = Field(

@@ -207,9 +207,10 @@ class StepText(Form):
     """A question, a road observation or a bay check; its outcomes are the words of one sign.
 
     `always`: asked in every interview whatever it tells, because a danger may hang on it. `only_where`: sentences such
-    as "clunk is yes"; it is offered only where one of them is known to hold. `looked_clean`, `told_clean`: how far a
-    quick look or a handed-on word that found nothing is trusted here, where that is less than anywhere else. `drives`:
-    the car is driven for it (a road observation always is), so it waits while a danger is open.
+    as "clunk is yes"; it is offered only where one of them is known to hold. `not_where`: sentences of which none may
+    be known to hold. `looked_clean`, `told_clean`: how far a quick look or a handed-on word that found nothing is
+    trusted here, where that is less than anywhere else. `drives`: the car is driven for it (a road observation always
+    is), so it waits while a danger is open.
     """
 
     id: Id
@@ -230,6 +231,7 @@ class StepText(Form):
     needs: list[Literal["propshaft", "engine", "clutch-or-converter", "halfshaft-joints"]] = []
     settles: Id | None = None
     only_where: list[Sentence] = []
+    not_where: list[Sentence] = []
     looked_clean: Annotated[float, Field(gt=0, le=1)] | None = None
     told_clean: Annotated[float, Field(gt=0, le=1)] | None = None
     always: bool = False

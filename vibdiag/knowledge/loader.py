@@ -243,6 +243,8 @@ class _Loader:
                     raise place.error(f"the outcomes of '{step.id}' must be the words of '{sign.id}': {words}")
                 for sentence in step.only_where:
                     self.check_cited(sentence, place, "only_where")
+                for sentence in step.not_where:
+                    self.check_cited(sentence, place, "not_where")
                 for word in step.red_flag:
                     if word not in sign.words:
                         raise place.error(f"'{word}' is no outcome of '{step.id}'", "red_flag")

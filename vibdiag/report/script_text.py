@@ -22,14 +22,14 @@ def script_lines(script: Script, title: str) -> Iterator[str]:
     yield "Read the words as they stand. Don't know is a good answer."
     yield ""
     yield "STOP AND SAY SO"
-    for answer, says in script.red_flags:
-        yield _fold(f"{answer}: {says}", "  !! ", "     ")
     yield _fold(
         "A wheel was off lately and it grows: the car does not move until the torque of every wheel fastener has been "
         "checked.",
         "  !! ",
         "     ",
     )
+    for answer, says in script.red_flags:
+        yield _fold(f"{answer}: {says}", "  !! ", "     ")
     yield ""
     yield "IN THE CUSTOMER'S OWN WORDS"
     yield "  " + "_" * (_WIDTH - 2)
