@@ -435,6 +435,12 @@ def test_without_a_command_there_is_help() -> None:
     assert ran("--version").stdout.startswith("vibdiag ")
 
 
+def test_no_summary_of_a_command_is_cut() -> None:
+    for arguments in (["--help"], ["store", "--help"], ["rules", "--help"]):
+        assert "..." not in ran(*arguments).stdout.split("Commands:")[1]
+        assert "…" not in ran(*arguments).stdout
+
+
 @pytest.mark.parametrize("arguments", [["--help"], ["--version"], ["rank", "--help"], ["rules", "check", "--help"]])
 def test_help_loads_nothing_heavy(arguments: list[str]) -> None:
     code = (

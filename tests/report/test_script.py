@@ -82,6 +82,9 @@ def test_the_text_has_tick_boxes_and_fits_eighty_columns(script: Script) -> None
     ticks = sum("[ ]" in line for line in lines)
     assert ticks == sum(len(question.step.outcomes) + 1 for question in script.questions)
     assert lines.index("STOP AND SAY SO") < lines.index("ASK IN THIS ORDER")
+    flags = "\n".join(lines[lines.index("STOP AND SAY SO") + 1 : lines.index("IN THE CUSTOMER'S OWN WORDS")])
+    assert flags.startswith("  !! A wheel was off lately")  # a wheel that comes off is the worst of them
+    assert all(" ".join(f"{answer}. {says}".split()) in " ".join(flags.split()) for answer, says in script.red_flags)
 
 
 def test_the_page_is_self_contained_and_escapes_what_it_is_given(script: Script, tmp_path: Path) -> None:

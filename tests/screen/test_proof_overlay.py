@@ -184,7 +184,7 @@ async def test_an_open_danger_keeps_the_case_open_until_its_check(
         words = list(adviser.base.steps["bay-feel-tyres"].outcomes)
         await press(pilot, str(words.index("sound") + 1))
         assert not screen.query_one("#road-danger").display
-        await press(pilot, "escape", "f")
+        await press(pilot, "escape", "1", "f")
         assert isinstance(pilot.app.screen, FinishOverlay)
         assert load_case(path).steps[-1].taken == "after"
 
@@ -288,6 +288,33 @@ async def say(pilot: Pilot[None], *answers: str) -> None:
     for place, answer in enumerate(answers):
         pilot.app.screen.query_one(f"#call-{place}").focus()
         await press(pilot, "enter", "home", *["down"] * order.index(answer), "enter")
+
+
+@pytest.mark.asyncio
+async def test_a_case_is_not_closed_before_it_is_known_what_the_repair_did(tmp_path: Path, adviser: Adviser) -> None:
+    async with opened(tmp_path, adviser, (80, 24), MENDED) as (pilot, path):
+        await press(pilot, "a", "f")
+        assert not isinstance(pilot.app.screen, FinishOverlay)
+        assert [one.message for one in pilot.app._notifications][-1].startswith("Not finished: Say first what")
+        await press(pilot, "1", "f")  # the view where it is said is in sight
+        assert isinstance(pilot.app.screen, FinishOverlay)
+        assert load_case(path).outcome is None
+
+
+@pytest.mark.asyncio
+async def test_something_else_reopens_the_case_and_leaves_the_repair_as_it_was(
+    tmp_path: Path, adviser: Adviser
+) -> None:
+    cured = {"repairs": [{"what": "tyres-renewed", "effect": "cured"}]}
+    closed = MENDED | {"history": cured, "outcome": {"confirmed_cause": "tyre-runout"}}
+    async with opened(tmp_path, adviser, (80, 24), closed) as (pilot, path):
+        await press(pilot, "o")
+        (head,) = [line.strip() for line in text_of(pilot.app).splitlines() if "REOPEN" in line]
+        assert head == LearnedOverlay.heading  # whole at 80 columns
+        await press(pilot, *"a hum now", "ctrl+o")
+        case = load_case(path)
+        assert case.outcome is None
+        assert case.history.repairs[-1].effect == "cured"
 
 
 @pytest.mark.asyncio

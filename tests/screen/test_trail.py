@@ -21,7 +21,7 @@ _TOLD: dict[str, Any] = TREMOR | {
     "complaint": TREMOR["complaint"]
     | {"words": _LONG, "strongest": "brake-pedal", "conditions": {"constant_speed": "brings"}},
     "seen": {"rim_bent": "yes"},
-    "notes": "Closed once before.",
+    "notes": "Closed as hub-centring-error, reopened: it hums.",
     "steps": [
         {"step": "ask-driveline-work", "outcome": "yes", "words": "The gearbox, in spring."},
         {
@@ -51,7 +51,7 @@ def test_everything_known_stands_in_it(adviser: Adviser) -> None:
         "strength of 10: 95 km/h 3",
         "“Only wet.”",
         "signed 18 Mar 08:00 · Kim",
-        "Closed once before.",
+        "Closed as Wheel off-centre on its hub, reopened",
     ):
         assert told in text
 

@@ -57,6 +57,8 @@ def test_what_is_shown_reads_back_to_the_same_vehicle(vehicle: Vehicle) -> None:
         ("cylinders", "17", "at most 16"),
         ("engine_rpm", "nan", "Engine, 1/min"),
         ("odometer_km", "-5", "at least 0"),
+        ("odometer_km", "84.00.0", "Odometer, km: '84.00.0' is no number"),
+        ("odometer_km", "9000000", "must be at most 5 000 000, and 9000000 is not"),
         ("odometer_km", "far", "Odometer, km: 'far' is no number"),
         ("driven", "sideways", "Driven axle: must be 'front', 'rear', 'all' or 'unknown'"),
     ],
@@ -68,6 +70,30 @@ def test_a_field_that_cannot_be_is_said_in_one_sentence_and_the_others_are_read(
     assert said in draft.faults[path]
     assert list(draft.faults) == [path]
     assert draft.vehicle == Vehicle(gearbox="manual")
+
+
+@pytest.mark.parametrize(
+    ("text", "km"),
+    [
+        ("84.000", 84000),
+        ("84,000", 84000),
+        ("84 000", 84000),
+        ("84'000", 84000),
+        ("1.084.000 km", 1_084_000),
+        ("84000.5", 84000.5),
+        ("52 000 mi", 52_000 * 1.609344),  # the mile is 1609.344 m (international yard and pound agreement, 1959)
+    ],
+)
+def test_an_odometer_is_read_as_it_is_written(text: str, km: float) -> None:
+    draft = read_vehicle({"odometer_km": text})
+    assert not draft.faults
+    assert draft.vehicle.odometer_km == pytest.approx(km)
+
+
+def test_only_where_thousands_are_meant_a_point_before_three_digits_sets_them_off() -> None:
+    draft = read_vehicle({"engine_rpm": "2.400", "axle_ratio": "3.733"})
+    assert not draft.faults
+    assert (draft.vehicle.engine_rpm, draft.vehicle.axle_ratio) == (2400, 3.733)
 
 
 def test_a_ratio_no_car_has_is_refused_though_the_file_would_take_it() -> None:

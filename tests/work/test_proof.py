@@ -293,6 +293,21 @@ def test_reopening_keeps_what_was_learned_and_what_must_still_be_done(adviser: A
     assert {item.what: item.done for item in again.follow_ups} == {"check-torque": False, "call-back": True}
 
 
+def test_what_was_something_else_leaves_the_effect_of_the_repair_as_it_was(adviser: Adviser, case_of: CaseOf) -> None:
+    case = judge_repair(add_repair(case_of(**SEATING), "hub-centring-error", "", by=None), "cured")
+    shut = close(adviser.assess(case), Closing("hub-centring-error"), adviser.base, by=None, today=DAY)
+    again = reopen(shut, "It hums now, at any speed.", came_back=False)
+    assert again.outcome is None
+    assert again.history.repairs[-1].effect == "cured"
+    assert not came_back(again)
+
+
+def test_a_repair_whose_effect_nobody_knows_closes_nothing(adviser: Adviser, case_of: CaseOf) -> None:
+    case = add_repair(case_of(**SEATING), "hub-centring-error", "", by=None)
+    with pytest.raises(ValueError, match="Say first what the repair did"):
+        close(adviser.assess(case), Closing("hub-centring-error"), adviser.base, by=None, today=DAY)
+
+
 def test_reopening_wants_a_closed_case_and_a_reason(adviser: Adviser, case_of: CaseOf) -> None:
     with pytest.raises(ValueError, match="open already"):
         reopen(case_of(), "It came back.")

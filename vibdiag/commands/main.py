@@ -12,10 +12,12 @@ from vibdiag import __version__
 from vibdiag.commands.bay import register as register_bay
 from vibdiag.commands.road import register as register_road
 from vibdiag.commands.store import store_app
+from vibdiag.commands.summaries import WholeSummaries
 
 __all__ = ["app", "run"]
 
 app = typer.Typer(
+    cls=WholeSummaries,
     name="vibdiag",
     help="Find out why a car shakes, what to check next, and prove that it is gone.",
     no_args_is_help=False,
@@ -24,7 +26,9 @@ app = typer.Typer(
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-rules_app = typer.Typer(help="Check and score the rule base.", rich_markup_mode=None, no_args_is_help=True)
+rules_app = typer.Typer(
+    cls=WholeSummaries, help="Check and score the rule base.", rich_markup_mode=None, no_args_is_help=True
+)
 app.add_typer(rules_app, name="rules")
 app.add_typer(store_app, name="store")
 

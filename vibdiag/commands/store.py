@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from vibdiag.commands.summaries import WholeSummaries
+
 if TYPE_CHECKING:
     from vibdiag.store.exchange import Exchanged
     from vibdiag.store.face import CaseLine
@@ -18,6 +20,7 @@ if TYPE_CHECKING:
 __all__ = ["store_app"]
 
 store_app = typer.Typer(
+    cls=WholeSummaries,
     help="Keep cases in a database with their history; VIBDIAG_STORE says where.",
     rich_markup_mode=None,
     no_args_is_help=True,

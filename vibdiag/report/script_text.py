@@ -29,7 +29,7 @@ def script_lines(script: Script, title: str) -> Iterator[str]:
         "     ",
     )
     for answer, says in script.red_flags:
-        yield _fold(f"{answer}: {says}", "  !! ", "     ")
+        yield _fold(f"{answer}. {says}", "  !! ", "     ")
     yield ""
     yield "IN THE CUSTOMER'S OWN WORDS"
     yield "  " + "_" * (_WIDTH - 2)

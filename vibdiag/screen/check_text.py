@@ -8,8 +8,12 @@ from vibdiag.advice.next_step import StepAdvice
 from vibdiag.case.model import StepResult
 from vibdiag.knowledge.forms import StepText
 from vibdiag.screen.causes_panel import percent
+from vibdiag.screen.folding import fitted
 
 __all__ = ["HOWS", "check_head", "check_line", "check_manner", "outcome_lines"]
+
+# Columns for what a check found, beside its name.
+_FOUND = 20
 
 HOWS: Mapping[str, str] = {"measured": "done as it says", "looked": "a quick look", "told": "somebody's verdict"}
 
@@ -19,14 +23,10 @@ def check_line(step: StepText, advice: StepAdvice | None, result: StepResult | N
     if result is not None:
         found = step.outcomes[result.outcome].says if result.outcome in step.outcomes else "don't know"
         tail = f"= {found}" if result.how == "measured" else f"= {found} ({result.how})"
-        return _fitted(f"{_fitted(step.title, max(12, cells // 2))} {tail}", cells)
+        return fitted(f"{fitted(step.title, max(12, cells - _FOUND))} {tail}", cells)
     tells = "danger" if advice and advice.clears else f"{advice.worth_bits:.2f}" if advice else "little"
     room = max(12, cells - 15)
-    return f"{_fitted(step.title, room):{room}} {step.minutes:3g} min {tells:>6}"
-
-
-def _fitted(text: str, cells: int) -> str:
-    return text if len(text) <= cells else f"{text[: cells - 1].rstrip()}…"
+    return f"{fitted(step.title, room):{room}} {step.minutes:3g} min {tells:>6}"
 
 
 def check_head(step: StepText, advice: StepAdvice | None, result: StepResult | None, how: str) -> list[str]:

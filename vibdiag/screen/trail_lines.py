@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -18,6 +19,8 @@ __all__ = ["Entry", "entries"]
 # How many folded lines of somebody's words stand in the list.
 _WORDS = 6
 _EFFECTS = {"brings": "brings it on", "worsens": "makes it worse", "unchanged": "changes nothing", "eases": "eases it"}
+# What reopening writes into the notes, with the cause as the file has it.
+_CLOSED_AS = re.compile(r"^Closed as ([a-z0-9-]+), ", re.MULTILINE)
 # Parts of the complaint that are said in a way of their own.
 _OWN_WAY = frozenset({"words", "speed", "conditions", "note"})
 
@@ -45,7 +48,11 @@ def entries(case: Case, base: RuleBase) -> Iterator[Entry]:
         yield from _quoted(repair.note)
     for one in case.attachments:
         yield Entry((f"recording: {one.path}", f"  {said(one.sensor_place)}, {said(one.taken)}"))
-    yield from _quoted(case.notes, "notes: ")
+    yield from _quoted(_CLOSED_AS.sub(lambda found: _cause_named(found[1], base), case.notes or ""), "notes: ")
+
+
+def _cause_named(cause: str, base: RuleBase) -> str:
+    return f"Closed as {base.causes[cause].short if cause in base.causes else cause}, "
 
 
 def _told(case: Case) -> Iterator[Entry]:

@@ -6,6 +6,7 @@ write. The tables feed the screen; a command or the documentation can be fed fro
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -17,9 +18,9 @@ from pydantic import BaseModel, TypeAdapter, ValidationError
 from vibdiag.rotation import parse_tyre
 from vibdiag.units import to_km
 
-__all__ = ["FormField", "Kind", "number_typed", "shown", "value_typed"]
+__all__ = ["FormField", "Kind", "number_typed", "shown", "thousands_typed", "value_typed"]
 
-Kind = Literal["marking", "text", "number", "whole", "distance", "words"]
+Kind = Literal["marking", "text", "number", "thousands", "whole", "distance", "words"]
 
 _SIDES: Final[Mapping[str, str]] = MappingProxyType(
     {
@@ -70,6 +71,22 @@ def number_typed(text: str) -> float:
         raise ValueError(f"'{text.strip()}' is no number") from None
 
 
+_THOUSANDS = re.compile(r"\d{1,3}(?:[ '’  .,]\d{3})+")
+_MARKS = re.compile(r"[ '’  .,]")
+
+
+def thousands_typed(text: str) -> float:
+    """The number in `text`, with thousands set off as anybody sets them off; raises ValueError with one sentence.
+
+    Where a reading has no decimals worth typing, 84.000 and 84,000 are eighty-four thousand.
+
+    >>> [thousands_typed(text) for text in ("84 000", "84'000", "84.000", "84,000", "84000.5")]
+    [84000.0, 84000.0, 84000.0, 84000.0, 84000.5]
+    """
+    plain = text.strip()
+    return number_typed(_MARKS.sub("", plain) if _THOUSANDS.fullmatch(plain) else plain)
+
+
 def value_typed(field: FormField, text: str, model: type[BaseModel]) -> str | float | int:
     """The value of one field as its `model` allows it; raises ValueError with one sentence that names the field."""
     try:
@@ -100,6 +117,8 @@ def _value(field: FormField, text: str) -> str | float | int:
         parse_tyre(text)
     if field.kind == "number":
         return number_typed(text)
+    if field.kind == "thousands":
+        return thousands_typed(text)
     if field.kind == "whole":
         number = number_typed(text)
         if not number.is_integer():
@@ -109,15 +128,20 @@ def _value(field: FormField, text: str) -> str | float | int:
         plain = text.casefold()
         miles = plain.removesuffix("miles").removesuffix("mi")
         if miles != plain:
-            return to_km(number_typed(miles), "mi")
-        return number_typed(plain.removesuffix("km"))
+            return to_km(thousands_typed(miles), "mi")
+        return thousands_typed(plain.removesuffix("km"))
     return text
+
+
+def _plainly(number: float) -> str:
+    """A bound as a person writes it: 5 000 000, 0.5."""
+    return f"{number:,.12g}".replace(",", " ")
 
 
 def _sentence(error: dict[str, Any], text: str) -> str:
     if error["type"] in _SIDES:
         bound = next(iter(error["ctx"].values()))
-        return f"must be {_SIDES[error['type']]} {bound:g}, and {text} is not"
+        return f"must be {_SIDES[error['type']]} {_plainly(bound)}, and {text} is not"
     if error["type"] == "finite_number":
         return f"must be a number, and {text} is none"
     return (

@@ -15,8 +15,10 @@ from vibdiag.case.vocabulary import Axle, CauseId, RepairEffect, RepairKind, Whe
 from vibdiag.knowledge.base import RuleBase
 from vibdiag.work.before_after import compare, proof_sentences
 from vibdiag.work.desk import now
+from vibdiag.work.phrases import said
 
 __all__ = [
+    "EFFECT_FIRST",
     "Closing",
     "Stage",
     "add_repair",
@@ -33,6 +35,7 @@ __all__ = [
 ]
 
 Stage = Literal["mend", "prove", "close", "closed"]
+EFFECT_FIRST = "Say first what the repair did: 1 cured, 2 partly, 3 none, 4 worse."
 
 _KINDS: dict[str, RepairKind] = {
     "residual-imbalance": "balance",
@@ -199,11 +202,14 @@ def refusal(assessment: Assessment, base: RuleBase) -> str | None:
 def close(assessment: Assessment, closing: Closing, base: RuleBase, *, by: str | None, today: date) -> Case:
     """The case with its confirmed cause and proof, and with what falls due afterwards.
 
-    Raises ValueError, with the check to make, while a danger is open; and when a place is longer than the form holds.
+    Raises ValueError, with the check to make, while a danger is open; while it is not known what the last repair did;
+    and when a place is longer than the form holds.
     """
     refused = refusal(assessment, base)
     if refused is not None:
         raise ValueError(refused)
+    if stage_of(assessment.case) == "prove":
+        raise ValueError(EFFECT_FIRST)
     outcome = Outcome(
         confirmed_cause=closing.cause,
         axle=closing.axle,
@@ -231,16 +237,17 @@ def close(assessment: Assessment, closing: Closing, base: RuleBase, *, by: str |
 def _as_it_was(outcome: Outcome) -> str:
     """Everything that closing had written down, so that nothing of it is lost when the case is open again."""
     parts = [f"on {outcome.at:%Y-%m-%d}" if outcome.at else "", f"by {outcome.by}" if outcome.by else ""]
-    parts += [one for one in (outcome.axle, outcome.wheel) if one != "unknown"]
-    parts += [outcome.place or "", f"with {outcome.secondary_cause}" if outcome.secondary_cause else ""]
-    parts += [f"settled by {outcome.confirming_step}" if outcome.confirming_step else ""]
+    parts += [said(one) for one in (outcome.axle, outcome.wheel) if one != "unknown"]
+    parts += [outcome.place or "", f"with {said(outcome.secondary_cause)}" if outcome.secondary_cause else ""]
+    parts += [f"settled by {said(outcome.confirming_step)}" if outcome.confirming_step else ""]
     told = ", ".join(part for part in parts if part) or "no more was written"
     return f"It had been closed: {told}. Proof: {outcome.proof or 'none was written down'}"
 
 
-def reopen(case: Case, learned: str) -> Case:
-    """The case without its outcome: the last repair is now known to have come back; what was learned is kept, and what
-    closing had written down stands in the notes.
+def reopen(case: Case, learned: str, *, came_back: bool = True) -> Case:
+    """The case without its outcome; what was learned is kept, and what closing had written down stands in the notes.
+
+    Where it `came_back` the last repair is now known not to have held; otherwise its effect stays as it was.
 
     A call that was still due has been answered by this; a torque check stays due. Raises ValueError for an open case
     and when nothing was learned.
@@ -249,8 +256,9 @@ def reopen(case: Case, learned: str) -> Case:
         raise ValueError("the case is open already")
     if not learned.strip():
         raise ValueError("write what was learned: what is different from what the proof said")
-    before = f"Closed as {case.outcome.confirmed_cause}, reopened: {learned.strip()}\n{_as_it_was(case.outcome)}"
+    again = "reopened" if came_back else "opened again for something else"
+    before = f"Closed as {case.outcome.confirmed_cause}, {again}: {learned.strip()}\n{_as_it_was(case.outcome)}"
     notes = f"{case.notes}\n{before}" if case.notes else before
     called = [one.model_copy(update={"done": True}) if one.what == "call-back" else one for one in case.follow_ups]
     reopened = case.model_copy(update={"outcome": None, "notes": notes, "follow_ups": called})
-    return judge_repair(reopened, "came-back") if case.history.repairs else reopened
+    return judge_repair(reopened, "came-back") if came_back and case.history.repairs else reopened

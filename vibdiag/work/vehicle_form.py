@@ -30,9 +30,9 @@ VEHICLE_FIELDS = (
     FormField("axle_ratio", "Axle ratio", "number", "3.65"),
     FormField("gear_ratio", "Gear ratio", "number", "0.76"),
     FormField("reduction_ratio", "Motor reduction", "number", "9.3"),
-    FormField("engine_rpm", "Engine, 1/min", "number", "2400"),
-    FormField("odometer_km", "Odometer, km", "distance", "84000"),
-    FormField("description", "The car in words", "text", "estate car, alloy wheels; no owner, no plate"),
+    FormField("engine_rpm", "Engine, 1/min", "thousands", "2400"),
+    FormField("odometer_km", "Odometer, km", "distance", "52000 mi"),
+    FormField("description", "The car in words", "text", "estate, alloys; no owner, no plate"),
 )
 
 # Readings that are taken at each wheel and written down with the vehicle.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date
 from typing import ClassVar, get_args
 
@@ -16,10 +17,9 @@ from vibdiag.case.model import Case
 from vibdiag.case.vocabulary import Axle, CauseId, Wheel
 from vibdiag.knowledge.base import RuleBase
 from vibdiag.screen.overlays.base import Overlay
-from vibdiag.screen.overlays.note import NoteOverlay
 from vibdiag.work.proof import Closing, close, draft_closing
 
-__all__ = ["FinishOverlay", "LearnedOverlay"]
+__all__ = ["FinishOverlay", "Learned", "LearnedOverlay"]
 
 
 class FinishOverlay(Overlay[Case]):
@@ -107,14 +107,47 @@ def _words(kind: object) -> list[tuple[str, str]]:
     return [(word.replace("-", " "), word) for word in get_args(kind)]
 
 
-class LearnedOverlay(NoteOverlay):
-    """What was learned when a closed case comes back; without words it stays closed."""
+@dataclass(frozen=True)
+class Learned:
+    """What was learned when a closed case is opened again, and whether the shake it was closed for has come back."""
 
-    heading = "REOPEN    what is different from what the proof said? Ctrl+S reopens the case"
+    words: str
+    came_back: bool
+
+
+class LearnedOverlay(Overlay[Learned]):
+    """Two keys reopen the case, one for each meaning; without words it stays closed."""
+
+    heading = "REOPEN    it came back: Ctrl+S    it was something else: Ctrl+O"
     help_topic = "proof"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("ctrl+s", "keep", "It came back"),
+        Binding("ctrl+o", "something_else", "Something else"),
+    ]
+
+    def body(self) -> ComposeResult:
+        yield Label("What is different from what the proof said?")
+        yield TextArea("", id="note")
+        yield Static(
+            "It came back: the repair did not hold. Something else: what the repair did stays as it was.", markup=False
+        )
+
+    def on_mount(self) -> None:
+        self.query_one(TextArea).focus()
+
+    def keep_typed(self) -> None:
+        """Which of the two it was cannot be guessed."""
+        self.notify("Ctrl+S: it came back. Ctrl+O: it was something else.", severity="warning")
 
     def action_keep(self) -> None:
-        if self.query_one(TextArea).text.strip():
-            super().action_keep()
+        self.learned(came_back=True)
+
+    def action_something_else(self) -> None:
+        self.learned(came_back=False)
+
+    def learned(self, *, came_back: bool) -> None:
+        words = self.query_one(TextArea).text.strip()
+        if words:
+            self.dismiss(Learned(words, came_back))
         else:
             self.notify("Write what was learned; a case is not reopened without a reason.", severity="warning")

@@ -16,7 +16,7 @@ from vibdiag.advice.next_step import RepairAdvice
 from vibdiag.case.model import Case
 from vibdiag.screen.listing import Listing
 from vibdiag.screen.overlays.base import TRAVEL_KEYS, Overlay
-from vibdiag.screen.overlays.finish import FinishOverlay, LearnedOverlay
+from vibdiag.screen.overlays.finish import FinishOverlay, Learned, LearnedOverlay
 from vibdiag.screen.overlays.proof_text import (
     EFFECTS,
     closed_lines,
@@ -30,7 +30,7 @@ from vibdiag.screen.overlays.road import Apply, RepeatOverlay
 from vibdiag.screen.preferences import Preferences
 from vibdiag.work.desk import Desk
 from vibdiag.work.phrases import EFFECT_WORDS
-from vibdiag.work.proof import add_repair, judge_repair, refusal, reopen, repairs_to_try, stage_of
+from vibdiag.work.proof import EFFECT_FIRST, add_repair, judge_repair, refusal, reopen, repairs_to_try, stage_of
 
 __all__ = ["ProofOverlay"]
 
@@ -207,6 +207,10 @@ class ProofOverlay(Overlay[None]):
             clear = how_to_clear(danger, desk.adviser.base)
             self.notify(f"A danger is open. {clear}", title="Not finished", severity="error", timeout=10)
             return
+        if stage_of(desk.case) == "prove":
+            self.look_at("prove")
+            self.notify(EFFECT_FIRST, title="Not finished", severity="warning", timeout=10)
+            return
         self.app.push_screen(FinishOverlay(desk.assessment, desk.adviser.base, desk.by or ""), self.finished)
 
     def finished(self, case: Case | None) -> None:
@@ -214,12 +218,13 @@ class ProofOverlay(Overlay[None]):
             self.look_at("closed")
 
     def action_reopen(self) -> None:
-        self.app.push_screen(LearnedOverlay(""), self.reopened)
+        self.app.push_screen(LearnedOverlay(), self.reopened)
 
-    def reopened(self, learned: str | None) -> None:
+    def reopened(self, learned: Learned | None) -> None:
         if learned is None:
             return
         was = self.desk.assessment
-        if self.change(reopen(self.desk.case, learned), "reopened the case"):
+        case = reopen(self.desk.case, learned.words, came_back=learned.came_back)
+        if self.change(case, "reopened the case"):
             self.before = was
-            self.look_at("prove")
+            self.look_at("prove" if learned.came_back else "mend")

@@ -6,11 +6,12 @@ from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.widgets import Input, OptionList
+from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from vibdiag.advice.next_step import StepAdvice
 from vibdiag.knowledge.forms import StepText
+from vibdiag.screen.check_text import check_line
 from vibdiag.screen.listing import Listing
 from vibdiag.screen.overlays.base import Overlay
 
@@ -30,26 +31,37 @@ class StepsOverlay(Overlay[str]):
 
     def __init__(self, advised: tuple[StepAdvice, ...], others: tuple[StepText, ...]) -> None:
         super().__init__()
-        self.lines = [(item.step.id, _line(item.step, item)) for item in advised]
-        self.lines += [(step.id, _line(step, None)) for step in others]
+        self.offers: list[tuple[StepText, StepAdvice | None]] = [(item.step, item) for item in advised]
+        self.offers += [(step, None) for step in others]
 
     def body(self) -> ComposeResult:
         yield Input(placeholder="part of a name", id="narrow")
         yield Listing(id="steps", markup=False)
+        yield Static("", id="no-step", markup=False)
 
     def on_mount(self) -> None:
-        self.fill("")
         self.query_one("#narrow", Input).focus()
+
+    def on_resize(self) -> None:
+        self.call_after_refresh(lambda: self.fill(self.query_one("#narrow", Input).value))
 
     def fill(self, text: str) -> None:
         box = self.query_one("#steps", OptionList)
         box.clear_options()
-        words = text.lower().split()
+        words, cells = text.lower().split(), max(30, box.outer_size.width - 6)
+        lines = [
+            (step, f"{_KIND[step.kind]:4} {check_line(step, advice, None, cells=cells - 5)}")
+            for step, advice in self.offers
+        ]
         box.add_options(
-            Option(line, id=step)
-            for step, line in self.lines
-            if all(word in f"{step} {line}".lower() for word in words)
+            Option(line, id=step.id)
+            for step, line in lines
+            if all(word in f"{step.id} {step.title} {line}".lower() for word in words)
         )
+        nothing = self.query_one("#no-step", Static)
+        nothing.display = not box.option_count
+        box.display = bool(box.option_count)
+        nothing.update(f"No step that is possible now is called so: {text.strip()}. Esc closes the list.")
         if box.option_count:
             box.highlighted = 0
 
@@ -69,14 +81,3 @@ class StepsOverlay(Overlay[str]):
 
     def action_up(self) -> None:
         self.query_one("#steps", OptionList).action_cursor_up()
-
-
-def _line(step: StepText, advice: StepAdvice | None) -> str:
-    tells = (
-        "clears a danger"
-        if advice and advice.clears
-        else f"{advice.worth_bits:.2f} bits"
-        if advice
-        else "little or known"
-    )
-    return f"{_KIND[step.kind]:5} {step.title:48.48} {step.minutes:>4g} min  {tells}"
