@@ -83,6 +83,7 @@ async def test_a_message_lies_over_nothing_and_goes_with_an_undo(
 ) -> None:
     app = application(fill_folder(tmp_path), adviser)
     async with app.run_test(size=size, notifications=True) as pilot:
+        await settle(pilot)
         await press(pilot, "down", "enter", "0", "u")
         case_screen(pilot.app).step_chosen("bay-bead-line")
         await settle(pilot)

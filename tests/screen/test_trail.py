@@ -88,6 +88,15 @@ async def test_withdrawing_and_undoing_name_the_step(tmp_path: Path, adviser: Ad
 
 
 @pytest.mark.asyncio
+async def test_a_question_with_its_mark_reads_as_one_line(tmp_path: Path, adviser: Adviser) -> None:
+    async with _opened(tmp_path, adviser, (120, 40)) as (pilot, _):
+        desk, step = case_screen(pilot.app).desk, adviser.base.steps["bay-rock-the-wheel"]
+        assert step.title.endswith("?")
+        desk.answer(step, "unknown")
+        assert desk.undo() == f"{step.title[:-1]}: don't know"
+
+
+@pytest.mark.asyncio
 async def test_the_undo_says_what_the_answer_said(tmp_path: Path, adviser: Adviser) -> None:
     async with _opened(tmp_path, adviser, (120, 40)) as (pilot, _):
         desk, step = case_screen(pilot.app).desk, adviser.base.steps["ask-driveline-part"]

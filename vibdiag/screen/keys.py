@@ -65,7 +65,8 @@ KEY_HELP = (
     ("F2", "units: metric, inch, kPa"),
     ("F3", "theme: paper, night, contrast"),
     ("Ctrl+P", "everything by name"),
-    ("Esc", "close what is open; from the case, back to all cases"),
+    ("Page Down", "reads on in what is to be done; caution and outcomes stay in sight"),
+    ("Esc", "close what is open, asked first when something was typed; from the case, back to all cases"),
 )
 
 START_HELP = (

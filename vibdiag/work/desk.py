@@ -11,7 +11,7 @@ from vibdiag.advice.next_step import Shop
 from vibdiag.case.model import Acknowledgement, Case, StepResult
 from vibdiag.case.strengths import read_words, write_words
 from vibdiag.knowledge.forms import StepText
-from vibdiag.work.phrases import found_words
+from vibdiag.work.phrases import answer_words
 from vibdiag.work.shelf import CaseInHand, Done
 
 __all__ = ["Desk", "now"]
@@ -139,7 +139,7 @@ class Desk:
         )
         kept = [one for one in self.case.steps if one.step != step.id or one.taken == "after"]
         case = self.case.model_copy(update={"steps": [*kept, result]})
-        return self.change(case, f"{step.title}: {found_words(step, outcome)}", insist=insist)
+        return self.change(case, answer_words(step, outcome), insist=insist)
 
     def withdraw(self, step_id: str, *, insist: bool = False) -> Sequence[Done]:
         """Take an answer of before the repair out again."""

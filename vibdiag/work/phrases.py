@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from vibdiag.case.model import GONE
 from vibdiag.knowledge.forms import StepText
 
-__all__ = ["EFFECT_WORDS", "change_words", "found_words", "said"]
+__all__ = ["EFFECT_WORDS", "answer_words", "change_words", "found_words", "said"]
 
 EFFECT_WORDS: Mapping[str, str] = {
     "cured": "cured: the shake is gone",
@@ -33,8 +33,13 @@ def found_words(step: StepText, outcome: str) -> str:
     return "don't know" if outcome == "unknown" else said(outcome)
 
 
+def answer_words(step: StepText, outcome: str) -> str:
+    """A step with what it found, as one line."""
+    return f"{step.title.removesuffix('?')}: {found_words(step, outcome)}"
+
+
 def change_words(what: str, steps: Mapping[str, StepText]) -> str:
     """A change as a reader knows it: a file's own `ask-brake: brings` with the step's name and the outcome's text."""
     name, _, outcome = what.partition(": ")
     step = steps.get(name)
-    return what if step is None else f"{step.title}: {found_words(step, outcome)}"
+    return what if step is None else answer_words(step, outcome)

@@ -67,7 +67,7 @@ class CausesOverlay(Overlay[None]):
         for other, both in cause.together:
             sure = "together" if both >= 0.5 else "perhaps together"
             lines.append(f"{sure} with: {self.base.causes[other].short} (both at once {percent(both)})")
-        lines += ["", known.definition, ""]
+        lines.append("")
         if self.assessment.undecided:
             lines += ["? Cannot tell yet: no cause leads clearly.", ""]
         if self.assessment.surprise.verdict == "nothing fits":
@@ -84,9 +84,10 @@ class CausesOverlay(Overlay[None]):
             f"     -> {self.base.causes[turn.cause].short} {percent(turn.would_be)}"
             for turn in self.turns
         ] or ["  No single result would put another cause first."]
+        lines += ["", f"What it is: {known.definition}"]
         if known.looks_like:
             alike = ", ".join(self.base.causes[other].short for other in known.looks_like)
-            lines += ["", f"Looks like: {alike}"]
+            lines.append(f"Looks like: {alike}")
         return [*lines, "", "MEND", known.repair.does, f"Proof: {known.repair.proof}", f"! {known.repair.caution}"]
 
 

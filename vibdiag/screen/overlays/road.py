@@ -24,7 +24,7 @@ from vibdiag.screen.overlays.road_lines import GONE_DIGIT, Line, Sight, detail, 
 from vibdiag.screen.preferences import Preferences
 from vibdiag.work.attachments import detach
 from vibdiag.work.desk import Desk
-from vibdiag.work.phrases import found_words
+from vibdiag.work.phrases import answer_words
 from vibdiag.work.proof import takes_wheels_off
 from vibdiag.work.road_sheet import (
     Side,
@@ -185,7 +185,7 @@ class RoadOverlay(Overlay[None]):
         else:
             return
         case = with_answer(self.desk.case, step.id, outcome, taken=self.taken, by=self.desk.by, role=self.role(step))
-        if self.keep(case, f"{step.title}: {found_words(step, outcome)}") and outcome in step.red_flag:
+        if self.keep(case, answer_words(step, outcome)) and outcome in step.red_flag:
             self.notify(step.red_flag[outcome], title="Tell the driver now", severity="error", timeout=30)
 
     def role(self, step: StepText) -> Role:
