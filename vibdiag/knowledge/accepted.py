@@ -100,6 +100,7 @@ def _values(base: RuleBase) -> Iterator[tuple[str, str]]:
         name = f"steps/{base.places[('step', step.id)].file.name}  {step.id}"
         where = f", only where {' or '.join(step.only_where)}" if step.only_where else ""
         where += f", not where {' or '.join(step.not_where)}" if step.not_where else ""
+        where += ", drives" if step.drives else ""
         for how, trust in (("looked", step.looked_clean), ("told", step.told_clean)):
             where += "" if trust is None else f", {how} clean {trust:g}"
         yield name, f"{step.minutes:g} min, answered {step.answered:g}, by {', '.join(step.who)}{where}"
