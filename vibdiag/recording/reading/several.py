@@ -14,6 +14,7 @@ import numpy as np
 
 from vibdiag.files.errors import InputError
 from vibdiag.recording.reading.streams import Stream, Track
+from vibdiag.recording.reading.two_speeds import reads_more
 from vibdiag.recording.signal import Channel, EngineTrack, FloatArray, Place, Recording, SpeedSource, SpeedTrack
 
 __all__ = ["join_streams"]
@@ -159,14 +160,29 @@ def _speed(aligned: list[_Aligned], origin_s: float) -> tuple[SpeedTrack | None,
         and t.values.size == track.values.size
         and np.array_equal(t.time_s, track.time_s)
     ]  # fmt: skip
-    left = [t.name for t, _, _ in found if t is not track and t not in alike]
     values = np.mean([t.values for t in alike], axis=0) if len(alike) > 1 else track.values
+    left = [
+        t.name + _beside(t, track, values, later_s=shift - shift_s)
+        for t, shift, _ in found
+        if t is not track and t not in alike
+    ]
     note = f"Road speed is the mean of {', '.join(t.name for t in alike)}" if len(alike) > 1 else ""
     if left:
         note = (note or f"Road speed is {track.name}") + f"; not used: {', '.join(left)}"
     time_s = track.time_s + shift_s
     wheels = {t.name: SpeedTrack(time_s, t.values, t.source, t.turn_m) for t in alike} if len(alike) > 1 else {}
     return SpeedTrack(time_s, values, track.source, track.turn_m), wheels, note + "." if note else ""
+
+
+def _beside(other: Track, track: Track, values: FloatArray, *, later_s: float) -> str:
+    """In words, by how much a speed that is not used reads more or less than the one that is."""
+    if other.turn_m != track.turn_m:
+        return ""
+    more = reads_more(track.time_s, values, other.time_s + later_s, other.values)
+    if more is None:
+        return ""
+    way = "more" if more > 0.0 else "less"
+    return f", which reads {abs(100.0 * more):.1f} % {way} (so would a circumference found by it)"
 
 
 def _engine(aligned: list[_Aligned], origin_s: float) -> tuple[EngineTrack | None, str]:
