@@ -7,7 +7,7 @@ allows for the second.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -44,6 +44,11 @@ class Course:
         own_way = (2.0 * np.pi * order * rotation_hz) ** 2 * _OWN_WAY_S
         return float((from_speed + own_way) / rotation_hz)
 
+    def at_speed(self, speed_ms: FloatArray, *, rate_hz: float, walk_m2_per_s: float) -> Course:
+        """The same grid turned through at another speed, (N,) m/s, whose distance errs by another walk."""
+        turns = _integral(speed_ms, rate_hz) / self.circumference_m
+        return replace(self, turns=turns, speed_ms=speed_ms, walk_m2_per_s=walk_m2_per_s)
+
 
 def course_of(even: EvenRecording, speed: SmoothSpeed, *, circumference_m: float) -> Course:
     """Integrate the speed to turns of the wheel.
@@ -54,9 +59,14 @@ def course_of(even: EvenRecording, speed: SmoothSpeed, *, circumference_m: float
         raise ValueError(f"The circumference must be above zero, not {circumference_m} m.")
     time = even.time_s
     speed_ms = speed.at(time)
+    turns = _integral(speed_ms, even.rate_hz) / circumference_m
+    usable = even.good & (speed_ms >= _SLOWEST_MS) & (speed.known_at(time) > 0.5)
+    return Course(turns, speed_ms, usable, circumference_m, speed.walk_m2_per_s, speed.memory_s)
+
+
+def _integral(speed_ms: FloatArray, rate_hz: float) -> FloatArray:
+    """Metres since the first sample, by trapezia."""
     steps = np.empty_like(speed_ms)
     steps[0] = 0.0
     np.add(speed_ms[1:], speed_ms[:-1], out=steps[1:])
-    turns = np.cumsum(steps) * (0.5 / (even.rate_hz * circumference_m))
-    usable = even.good & (speed_ms >= _SLOWEST_MS) & (speed.known_at(time) > 0.5)
-    return Course(turns, speed_ms, usable, circumference_m, speed.walk_m2_per_s, speed.memory_s)
+    return np.asarray(np.cumsum(steps) * (0.5 / rate_hz), dtype=np.float64)

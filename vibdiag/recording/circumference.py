@@ -29,7 +29,6 @@ __all__ = ["AGREE", "Circumference", "circumference_of"]
 AGREE = 0.006  # circumferences of the wheels of one car may differ by this much (common practice)
 _LONGEST_S = 150.0  # above that the surest order alone tells more than the speed does
 _LEAST_CHANCE = 1e-3
-_LEAST_WALK = 1e-6  # rad2 per turn
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +74,6 @@ def _along_each_speed(
     end_s = even.start_s + (even.good.size - 1) / even.rate_hz
     course = course_of(even, speed, circumference_m=reckoned_m)
     order, rotation_hz = trial.candidate.order, trial.envelope.mean_rotation_hz
-    own_way = replace(course, walk_m2_per_s=0.0).diffusion(order, rotation_hz)
     index = int(np.argmin(np.abs(trial.spectrum.stretch - stretch)))
     only = replace(even, names=(even.names[trial.channel],), values=even.values[trial.channel][None, :])
     time = even.time_s
@@ -83,14 +81,11 @@ def _along_each_speed(
     for each in possible_speeds(speed, begin_s=even.start_s, end_s=end_s):
         if each.chance < _LEAST_CHANCE:
             continue
-        speed_ms = each.at(time)
-        steps = np.concatenate(([0.0], 0.5 * (speed_ms[1:] + speed_ms[:-1])))
-        turns = np.cumsum(steps) / (even.rate_hz * reckoned_m)
-        envelope = demodulate(only, replace(course, turns=turns, speed_ms=speed_ms), order=order)
+        possible = course.at_speed(each.at(time), rate_hz=even.rate_hz, walk_m2_per_s=each.walk_m2_per_s)
+        envelope = demodulate(only, possible, order=order)
         if envelope is None:
             continue
-        from_speed = (2.0 * np.pi * order / reckoned_m) ** 2 * each.walk_m2_per_s / rotation_hz
-        diffusion = max(own_way + from_speed, _LEAST_WALK)
+        diffusion = possible.diffusion(order, rotation_hz)
         found = follow(
             levelled(envelope),
             0,
@@ -102,7 +97,7 @@ def _along_each_speed(
         )
         if each.wander_ms == 0.0:  # a steady course knows nothing of its own error, which is that of the mean reading
             heard = max(float(np.ptp(speed.read_s)), speed.step_s)
-            mean_sd = float(np.sqrt(speed.walk_m2_per_s / heard)) / max(float(np.mean(speed_ms)), 1e-9)
+            mean_sd = float(np.sqrt(speed.walk_m2_per_s / heard)) / max(float(np.mean(possible.speed_ms)), 1e-9)
             found = replace(found, stretch_sd=float(np.hypot(found.stretch_sd, mean_sd)))
         followed.append((each.chance, found))
     if not followed:

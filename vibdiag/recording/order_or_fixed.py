@@ -97,23 +97,20 @@ def order_or_fixed(part: TellingPart, trial: Trial, *, stretch: float, amplitude
     only = replace(even, names=(even.names[trial.channel],), values=even.values[trial.channel][None, :])
     index = int(np.argmin(np.abs(trial.spectrum.stretch - stretch)))
     noise = trial.noise(index, diffusion=0.35 / (SLOT_S * trial.envelope.mean_rotation_hz))
-    own_way = replace(course, walk_m2_per_s=0.0).diffusion(order, rotation_hz) * rotation_hz
     time = even.time_s
 
     def evidence(speed: PossibleSpeed, reach: float) -> float | None:
-        speed_ms = speed.at(time)
-        steps = np.concatenate(([0.0], 0.5 * (speed_ms[1:] + speed_ms[:-1])))
-        turns = np.cumsum(steps) / (even.rate_hz * course.circumference_m)
-        envelope = demodulate(only, replace(course, turns=turns, speed_ms=speed_ms), order=order)
+        possible = course.at_speed(speed.at(time), rate_hz=even.rate_hz, walk_m2_per_s=speed.walk_m2_per_s)
+        envelope = demodulate(only, possible, order=order)
         if envelope is None:
             return None
-        walk = own_way + (2.0 * np.pi * order / course.circumference_m) ** 2 * speed.walk_m2_per_s
+        walk = possible.diffusion(order, rotation_hz) * rotation_hz
         return line_evidence(envelope, noise=noise, walk=walk, start=stretch, reach=reach, amplitude=amplitude)
 
     steady = part.speeds[0]
     relative = float(np.std(course.speed_ms[course.usable]) / np.mean(course.speed_ms[course.usable]))
     if relative > _WIDE:
-        odds = _each_by_its_own_floor(part, only, trial, stretch, own_way)
+        odds = _each_by_its_own_floor(part, only, trial, stretch)
         return _verdict(odds, part.spread_ms)
     as_fixed = evidence(steady, min(2.0 * relative + 0.01, _CLOCK_REACH))
     chances = [(each.chance, evidence(each, _ORDER_REACH)) for each in part.speeds if each.chance > _LEAST_CHANCE] or [
@@ -131,16 +128,14 @@ def _verdict(odds: float, spread_ms: float) -> OrderOrFixed:
     return OrderOrFixed("order" if odds > 0.0 else "fixed", odds, spread_ms)
 
 
-def _each_by_its_own_floor(
-    part: TellingPart, only: EvenRecording, trial: Trial, stretch: float, own_way: float
-) -> float:
+def _each_by_its_own_floor(part: TellingPart, only: EvenRecording, trial: Trial, stretch: float) -> float:
     """The odds in a wide sweep, where the clock's line stands in one place of the road's spectrum and the order passes
     through many: what the body amplifies would otherwise pass for a line."""
     course, order = part.course, trial.candidate.order
     wheel = demodulate(only, course, order=order)
     steady = np.full(course.turns.size, float(np.mean(course.speed_ms[course.usable])))
-    turns = np.cumsum(steady) / (only.rate_hz * course.circumference_m)
-    clock = demodulate(only, replace(course, turns=turns, speed_ms=steady), order=order)
+    by_clock = course.at_speed(steady, rate_hz=only.rate_hz, walk_m2_per_s=0.0)
+    clock = demodulate(only, by_clock, order=order)
     if wheel is None or clock is None:
         return 0.0
     found = []
@@ -151,7 +146,7 @@ def _each_by_its_own_floor(
             stretch - _ORDER_REACH,
             stretch + _ORDER_REACH,
         ),
-        (clock, own_way / clock.mean_rotation_hz, -_CLOCK_REACH, _CLOCK_REACH),
+        (clock, by_clock.diffusion(order, clock.mean_rotation_hz), -_CLOCK_REACH, _CLOCK_REACH),
     ):
         outer = surroundings(envelope)
         spectrum = stretch_spectrum(envelope, 0, diffusion=walk, reach=1.15 * outer)
