@@ -296,7 +296,9 @@ async def test_a_case_is_not_closed_before_it_is_known_what_the_repair_did(tmp_p
         await press(pilot, "a", "f")
         assert not isinstance(pilot.app.screen, FinishOverlay)
         assert [one.message for one in pilot.app._notifications][-1].startswith("Not finished: Say first what")
-        await press(pilot, "1", "f")  # the view where it is said is in sight
+        await press(pilot, "1")  # the view where it is said is in sight
+        assert not list(pilot.app._notifications), "what was asked for has been said"
+        await press(pilot, "f")
         assert isinstance(pilot.app.screen, FinishOverlay)
         assert load_case(path).outcome is None
 

@@ -77,6 +77,7 @@ class SavingScreen(Screen[None]):
         except OSError as error:
             self.notify(f"not saved: {error.strerror}", title="The disk refused", severity="error", timeout=15)
             return False
+        self.app.clear_notifications()  # what was said of the case as it stood is old now
         self.tell(others)
         then()
         return True
@@ -91,7 +92,6 @@ class SavingScreen(Screen[None]):
 
         def then() -> None:
             what = told[-1]
-            self.app.clear_notifications()  # what was said of a change that is gone is gone with it
             self.notify(f"{'Undone' if way == 'undo' else 'Done again'}: {what}" if what else f"Nothing to {way}.")
             self.redraw()
 
