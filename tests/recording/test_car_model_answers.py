@@ -3,6 +3,8 @@
 The long measurement is tests/benchmarks/test_recording_quality.py; limits here leave room for so few runs.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -16,7 +18,7 @@ from vibdiag.recording.compare import compare_orders
 from vibdiag.recording.engine_trace import trace_engine
 from vibdiag.recording.orders import Orders, find_orders
 from vibdiag.recording.possible_speeds import possible_speeds
-from vibdiag.recording.signal import EngineTrack, SpeedTrack
+from vibdiag.recording.signal import EngineTrack, Recording, SpeedTrack
 from vibdiag.recording.speed import smooth_speed
 
 RANGE_M = (1.95 / 1.03, 1.95 / 0.97)
@@ -179,6 +181,33 @@ def test_an_order_is_told_from_a_fixed_frequency_when_the_speed_changes(kind: st
         )
         verdicts += [each.verdict for (name, _), each in full(drive).judged.items() if name == "1x wheel"]
     assert verdicts.count(kind) >= 5  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("kind", ["two wheels", "narrow resonance"])
+def test_a_line_that_swells_and_fades_is_told_from_a_little_change_of_speed(kind: str) -> None:
+    # Two wheels 1 % apart beat and their sum is steady by no clock and no wheel; a mode of 0.4 % damping rings for
+    # seconds and is nearly a tone.
+    verdicts = []
+    for seed in range(8):
+        wheels = (Wheel(0, 60), Wheel(2, 60, larger=0.01)) if kind == "two wheels" else ()
+        drive = practice_recording(840 + seed, axes="z", road_class="A", wheels=wheels, drive=Drive(wander_ms=0.3))
+        if kind == "narrow resonance":
+            drive = replace(drive, recording=with_ringing(drive.recording, seed))
+        verdicts += [each.verdict for (name, _), each in full(drive).judged.items() if name == "1x wheel"]
+    right, wrong = ("order", "fixed") if kind == "two wheels" else ("fixed", "order")
+    assert verdicts.count(right) >= 7  # type: ignore[arg-type]
+    assert verdicts.count(wrong) == 0  # type: ignore[arg-type]
+
+
+def with_ringing(recording: Recording, seed: int) -> Recording:
+    """0.06 m/s2 r.m.s. of a mode of 14.3 Hz and 0.4 % of critical damping, struck by white noise."""
+    size = recording.time_s.size
+    ratio = np.fft.rfftfreq(size + 4000, 0.01) / 14.3
+    struck = np.fft.rfft(np.random.default_rng(seed).normal(size=size + 4000))
+    ringing = np.fft.irfft(struck / (1.0 - ratio**2 + 2j * 0.004 * ratio), size + 4000)[2000 : 2000 + size]
+    az = recording.channels["az"]
+    louder = replace(az, values=az.values + ringing * (0.06 / ringing.std()))
+    return replace(recording, channels={**recording.channels, "az": louder})
 
 
 def test_at_a_steady_speed_it_says_that_it_cannot_tell() -> None:

@@ -16,9 +16,9 @@ from vibdiag.recording.clean import EvenRecording
 from vibdiag.recording.signal import FloatArray
 from vibdiag.recording.speed import SmoothSpeed
 
-__all__ = ["Course", "course_of"]
+__all__ = ["SLOWEST_MS", "Course", "course_of"]
 
-_SLOWEST_MS = 3.0  # below walking pace a satellite speed is mostly noise
+SLOWEST_MS = 3.0  # below walking pace a satellite speed is mostly noise
 # A wheel's own way against the car's: 0.1 % for some 5 s at a time (bends of 700 m, slip under power; from memory)
 _OWN_WAY_S = 2.0 * 0.001**2 * 5.0
 
@@ -60,7 +60,7 @@ def course_of(even: EvenRecording, speed: SmoothSpeed, *, circumference_m: float
     time = even.time_s
     speed_ms = speed.at(time)
     turns = _integral(speed_ms, even.rate_hz) / circumference_m
-    usable = even.good & (speed_ms >= _SLOWEST_MS) & (speed.known_at(time) > 0.5)
+    usable = even.good & (speed_ms >= SLOWEST_MS) & (speed.known_at(time) > 0.5)
     return Course(turns, speed_ms, usable, circumference_m, speed.walk_m2_per_s, speed.memory_s)
 
 

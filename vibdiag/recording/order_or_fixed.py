@@ -1,15 +1,14 @@
 """Does a line follow the wheels, or does it stay at its own frequency?
 
-Two assumptions, with the same noise, the same strengths and the same freedom to walk: the line is locked to the turning
-of the wheel, or it is locked to the clock. Under the first, the readings of the speed and the line speak of one and the
-same speed, which may have been any of the possible ones; under the second they have nothing to do with each other.
-What the readings alone say is common to both, so
+Two assumptions, with the same noise and the same strengths: the line is locked to the turning of the wheel, or it is
+locked to the clock. Under the first, the readings of the speed and the line speak of one and the same speed, which may
+have been any that the readings allow; under the second they have nothing to do with each other. What the readings alone
+say is common to both, so
 
     odds = sum over speeds of chance(speed) * evidence(line by that speed's angle) / evidence(line by the clock)
 
-and a speed that may well have been steady makes the two alike: the odds cannot fall below the chance of that. (To take
-the smoothed speed for the true one was the fault of an earlier form: at a held speed its noise turns the angle, not the
-wheel, so that a strong order was steadier by the clock and was called fixed.)
+and a speed that may well have been steady makes the two alike: the odds cannot fall below the chance of that. Where the
+speed changed much, the line is compared with what stands beside it, by the wheel and by the clock, which is quicker.
 
 What it cannot do: at a steady speed nothing can tell an order from a fixed frequency; then it says so.
 """
@@ -24,9 +23,10 @@ import numpy as np
 from vibdiag.recording.angle import Course, course_of
 from vibdiag.recording.clean import EvenRecording
 from vibdiag.recording.demodulate import demodulate
-from vibdiag.recording.fading_line import SLOT_S, line_evidence
+from vibdiag.recording.fading_line import SLOT_S
 from vibdiag.recording.floor import fit_floor
-from vibdiag.recording.possible_speeds import PossibleSpeed, possible_speeds
+from vibdiag.recording.line_evidence import ORDER_REACH, line_by_the_clock, line_by_the_wheel
+from vibdiag.recording.possible_speeds import ReadSpeed, read_speed
 from vibdiag.recording.search import WIDTH_SHARE, Trial, surroundings
 from vibdiag.recording.spectrum import stretch_spectrum
 from vibdiag.recording.speed import SmoothSpeed
@@ -36,10 +36,8 @@ __all__ = ["OrderOrFixed", "TellingPart", "order_or_fixed", "telling_part"]
 _LEAST_SPREAD_MS = 0.12  # below this the slow errors of a satellite speed (from memory) look like changes of speed
 _LONGEST_S = 90.0
 _DECISIVE = 3.0  # natural log: 20 to 1
-_ORDER_REACH = 0.006
 _CLOCK_REACH = 0.1
-_WIDE = 0.05  # spread of the speed, relative
-_LEAST_CHANCE = 1e-4
+_WIDE = 0.015  # spread of the speed, relative
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,12 +51,12 @@ class OrderOrFixed:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TellingPart:
-    """The part of a recording that tells most: its samples, the course of its smoothed speed, the possible speeds,
-    and their spread (m/s)."""
+    """The part of a recording that tells most: its samples, the course of its smoothed speed, what its readings say,
+    and the spread of the true speed (m/s)."""
 
     even: EvenRecording
     course: Course
-    speeds: tuple[PossibleSpeed, ...]
+    read: ReadSpeed | None
     spread_ms: float
 
 
@@ -80,46 +78,48 @@ def telling_part(even: EvenRecording, speed: SmoothSpeed, *, circumference_m: fl
             good=even.good[start : start + size],
         )
     end_s = even.start_s + (even.good.size - 1) / even.rate_hz
-    speeds = possible_speeds(speed, begin_s=even.start_s, end_s=end_s)
+    read = read_speed(speed, begin_s=even.start_s, end_s=end_s)
     course = course_of(even, speed, circumference_m=circumference_m)
-    spread = float(np.sqrt(sum(each.chance * each.wander_ms**2 for each in speeds)))
+    spread = 0.0 if read is None else read.spread_ms
     if spread > 1.0 and course.usable.any():  # far above the noise
         spread = float(np.std(course.speed_ms[course.usable]))
-    return TellingPart(even, course, speeds, spread)
+    return TellingPart(even, course, read, spread)
 
 
 def order_or_fixed(part: TellingPart, trial: Trial, *, stretch: float, amplitude: float) -> OrderOrFixed:
     """Judge one line. trial, stretch, amplitude: as found."""
-    even, course, order = part.even, part.course, trial.candidate.order
-    if not part.speeds or part.spread_ms < _LEAST_SPREAD_MS:
+    even, course = part.even, part.course
+    if part.read is None or part.spread_ms < _LEAST_SPREAD_MS or not course.usable.any():
         return OrderOrFixed("cannot tell", 0.0, part.spread_ms)
-    rotation_hz = float(np.mean(course.speed_ms[course.usable])) / course.circumference_m if course.usable.any() else 0
     only = replace(even, names=(even.names[trial.channel],), values=even.values[trial.channel][None, :])
-    index = int(np.argmin(np.abs(trial.spectrum.stretch - stretch)))
-    noise = trial.noise(index, diffusion=0.35 / (SLOT_S * trial.envelope.mean_rotation_hz))
-    time = even.time_s
-
-    def evidence(speed: PossibleSpeed, reach: float) -> float | None:
-        possible = course.at_speed(speed.at(time), rate_hz=even.rate_hz, walk_m2_per_s=speed.walk_m2_per_s)
-        envelope = demodulate(only, possible, order=order)
-        if envelope is None:
-            return None
-        walk = possible.diffusion(order, rotation_hz) * rotation_hz
-        return line_evidence(envelope, noise=noise, walk=walk, start=stretch, reach=reach, amplitude=amplitude)
-
-    steady = part.speeds[0]
-    relative = float(np.std(course.speed_ms[course.usable]) / np.mean(course.speed_ms[course.usable]))
+    mean_ms = float(np.mean(course.speed_ms[course.usable]))
+    relative = float(np.std(course.speed_ms[course.usable])) / mean_ms
     if relative > _WIDE:
         odds = _each_by_its_own_floor(part, only, trial, stretch)
-        return _verdict(odds, part.spread_ms)
-    as_fixed = evidence(steady, min(2.0 * relative + 0.01, _CLOCK_REACH))
-    chances = [(each.chance, evidence(each, _ORDER_REACH)) for each in part.speeds if each.chance > _LEAST_CHANCE] or [
-        (1.0, None)
-    ]
-    if as_fixed is None or any(found is None for _, found in chances):
+        if odds is not None:
+            return _verdict(odds, part.spread_ms)
+    index = int(np.argmin(np.abs(trial.spectrum.stretch - stretch)))
+    noise = trial.noise(index, diffusion=0.35 / (SLOT_S * trial.envelope.mean_rotation_hz))
+    steady = course.at_speed(np.full(course.turns.size, mean_ms), rate_hz=even.rate_hz, walk_m2_per_s=0.0)
+    order = trial.candidate.order
+    by_wheel, by_clock = (demodulate(only, each, order=order) for each in (course, steady))
+    if by_wheel is None or by_clock is None:
         return OrderOrFixed("cannot tell", 0.0, part.spread_ms)
-    as_order = np.logaddexp.reduce([np.log(chance) + found for chance, found in chances if found is not None])
-    return _verdict(float(as_order - as_fixed), part.spread_ms)
+    fixed, held = line_by_the_clock(
+        by_clock, noise=noise, start=stretch, reach=min(2.0 * relative + 0.01, _CLOCK_REACH), amplitude=amplitude
+    )
+    at_s = np.interp(by_wheel.turns, course.turns, even.time_s)
+    locked = line_by_the_wheel(
+        by_wheel,
+        at_s=at_s,
+        read=part.read,
+        circumference_m=course.circumference_m,
+        noise=noise,
+        start=stretch,
+        amplitude=amplitude,
+    )
+    as_order = np.logaddexp(np.log(part.read.steady) + held, np.log(1.0 - part.read.steady) + locked)
+    return _verdict(float(as_order - fixed), part.spread_ms)
 
 
 def _verdict(odds: float, spread_ms: float) -> OrderOrFixed:
@@ -128,7 +128,7 @@ def _verdict(odds: float, spread_ms: float) -> OrderOrFixed:
     return OrderOrFixed("order" if odds > 0.0 else "fixed", odds, spread_ms)
 
 
-def _each_by_its_own_floor(part: TellingPart, only: EvenRecording, trial: Trial, stretch: float) -> float:
+def _each_by_its_own_floor(part: TellingPart, only: EvenRecording, trial: Trial, stretch: float) -> float | None:
     """The odds in a wide sweep, where the clock's line stands in one place of the road's spectrum and the order passes
     through many: what the body amplifies would otherwise pass for a line."""
     course, order = part.course, trial.candidate.order
@@ -137,14 +137,14 @@ def _each_by_its_own_floor(part: TellingPart, only: EvenRecording, trial: Trial,
     by_clock = course.at_speed(steady, rate_hz=only.rate_hz, walk_m2_per_s=0.0)
     clock = demodulate(only, by_clock, order=order)
     if wheel is None or clock is None:
-        return 0.0
+        return None
     found = []
     for envelope, walk, low, high in (
         (
             wheel,
             WIDTH_SHARE * course.diffusion(order, wheel.mean_rotation_hz),
-            stretch - _ORDER_REACH,
-            stretch + _ORDER_REACH,
+            stretch - ORDER_REACH,
+            stretch + ORDER_REACH,
         ),
         (clock, by_clock.diffusion(order, clock.mean_rotation_hz), -_CLOCK_REACH, _CLOCK_REACH),
     ):
@@ -152,7 +152,7 @@ def _each_by_its_own_floor(part: TellingPart, only: EvenRecording, trial: Trial,
         spectrum = stretch_spectrum(envelope, 0, diffusion=walk, reach=1.15 * outer)
         floor = fit_floor(spectrum, low=low, high=high, outer=outer)
         if floor is None and envelope is wheel:
-            return 0.0
+            return None
         if floor is None:  # smeared over all the clock's neighbourhood: no line there
             found.append(0.0)
             continue
