@@ -37,7 +37,7 @@ _LEAST_SPREAD_MS = 0.12  # below this the slow errors of a satellite speed (from
 _LONGEST_S = 90.0
 _DECISIVE = 3.0  # natural log: 20 to 1
 _CLOCK_REACH = 0.1
-_WIDE = 0.015  # spread of the speed, relative
+_WIDE, _WIDEST = 0.015, 0.05  # spread of the speed, relative
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,10 +94,9 @@ def order_or_fixed(part: TellingPart, trial: Trial, *, stretch: float, amplitude
     only = replace(even, names=(even.names[trial.channel],), values=even.values[trial.channel][None, :])
     mean_ms = float(np.mean(course.speed_ms[course.usable]))
     relative = float(np.std(course.speed_ms[course.usable])) / mean_ms
-    if relative > _WIDE:
-        odds = _each_by_its_own_floor(part, only, trial, stretch)
-        if odds is not None:
-            return _verdict(odds, part.spread_ms)
+    beside = _each_by_its_own_floor(part, only, trial, stretch) if relative > _WIDE else None
+    if beside is not None and (abs(beside) >= _DECISIVE or relative > _WIDEST):
+        return _verdict(beside, part.spread_ms)
     index = int(np.argmin(np.abs(trial.spectrum.stretch - stretch)))
     noise = trial.noise(index, diffusion=0.35 / (SLOT_S * trial.envelope.mean_rotation_hz))
     steady = course.at_speed(np.full(course.turns.size, mean_ms), rate_hz=even.rate_hz, walk_m2_per_s=0.0)
@@ -106,7 +105,7 @@ def order_or_fixed(part: TellingPart, trial: Trial, *, stretch: float, amplitude
     if by_wheel is None or by_clock is None:
         return OrderOrFixed("cannot tell", 0.0, part.spread_ms)
     fixed, held = line_by_the_clock(
-        by_clock, noise=noise, start=stretch, reach=min(2.0 * relative + 0.01, _CLOCK_REACH), amplitude=amplitude
+        by_clock, noise=noise, start=stretch, reach=min(relative + 0.006, _CLOCK_REACH), amplitude=amplitude
     )
     at_s = np.interp(by_wheel.turns, course.turns, even.time_s)
     locked = line_by_the_wheel(
@@ -119,7 +118,9 @@ def order_or_fixed(part: TellingPart, trial: Trial, *, stretch: float, amplitude
         amplitude=amplitude,
     )
     as_order = np.logaddexp(np.log(part.read.steady) + held, np.log(1.0 - part.read.steady) + locked)
-    return _verdict(float(as_order - fixed), part.spread_ms)
+    odds = float(as_order - fixed)
+    # what stands beside it, though not decisive, may be the road's own hump that passed for a fading line
+    return _verdict(odds if beside is None or beside * odds > 0.0 else beside, part.spread_ms)
 
 
 def _verdict(odds: float, spread_ms: float) -> OrderOrFixed:
