@@ -87,7 +87,11 @@ def telling_part(even: EvenRecording, speed: SmoothSpeed, *, circumference_m: fl
 
 
 def order_or_fixed(part: TellingPart, trial: Trial, *, stretch: float, amplitude: float) -> OrderOrFixed:
-    """Judge one line. trial, stretch, amplitude: as found."""
+    """Judge one line.
+
+    trial, stretch, amplitude: as found. Where the speed changed by more than _WIDE, what stands beside the line decides
+    if it can (above _WIDEST it must, because the readings' wander is no longer one about a mean).
+    """
     even, course = part.even, part.course
     if part.read is None or part.spread_ms < _LEAST_SPREAD_MS or not course.usable.any():
         return OrderOrFixed("cannot tell", 0.0, part.spread_ms)
@@ -117,7 +121,8 @@ def order_or_fixed(part: TellingPart, trial: Trial, *, stretch: float, amplitude
         start=stretch,
         amplitude=amplitude,
     )
-    as_order = np.logaddexp(np.log(part.read.steady) + held, np.log(1.0 - part.read.steady) + locked)
+    was_steady = float(np.clip(part.read.steady, 1e-300, 1.0 - 1e-12))
+    as_order = np.logaddexp(np.log(was_steady) + held, np.log1p(-was_steady) + locked)
     odds = float(as_order - fixed)
     # what stands beside it, though not decisive, may be the road's own hump that passed for a fading line
     return _verdict(odds if beside is None or beside * odds > 0.0 else beside, part.spread_ms)
