@@ -9,6 +9,8 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner, Result
 
+from vibdiag.case.model import Case
+from vibdiag.case.storage import load_case, save_case
 from vibdiag.commands.main import app
 
 
@@ -110,3 +112,18 @@ def test_what_was_tried_stands_in_its_order(drive: Path) -> None:
 
 def test_the_missing_place_names_the_option(drive: Path) -> None:
     assert "say it with --place" in words("road", str(drive), "--before", str(drive))
+
+
+def a_case(folder: Path) -> Path:
+    path = folder / "shake.yaml"
+    save_case(Case.model_validate({"vibdiag_case": 1, "id": "shake", "invented": True}), path)
+    return path
+
+
+def test_what_was_found_is_kept_with_a_file_that_was_read(drive: Path, tmp_path: Path) -> None:
+    empty, case = tmp_path / "empty.csv", a_case(tmp_path)
+    empty.write_bytes(b"")
+    said = words("road", str(empty), str(drive), "--case", str(case), "--keep")
+    assert "empty.csv: is empty; was the recording stopped before it was copied? Left out" in said
+    kept = load_case(case).attachments
+    assert [(Path(one.path).name, bool(one.orders)) for one in kept] == [("empty.csv", False), ("drive.csv", True)]

@@ -6,10 +6,12 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
+import pytest
 
-from vibdiag.recording.reading.open_recording import open_recording
+from vibdiag.files.errors import InputError
+from vibdiag.recording.reading.open_recording import layout_of, open_recording
 
-from .made_up import DATA, TIME_S, X, Z, assert_is_the_shake, axis
+from .made_up import BROKEN, DATA, TIME_S, X, Z, assert_is_the_shake, axis
 
 START = datetime(2024, 5, 1, 12, tzinfo=UTC)
 
@@ -112,3 +114,51 @@ def test_the_order_of_files_does_not_matter() -> None:
     assert one.recording.speed is not None
     assert two.recording.speed is not None
     np.testing.assert_array_equal(one.recording.speed.time_s, two.recording.speed.time_s)
+
+
+def test_a_file_of_no_use_is_left_out_and_the_others_are_read(tmp_path: Path) -> None:
+    sound = shake(tmp_path / "a.csv", [f"{t:.3f}" for t in TIME_S])
+    for name, why in (
+        ("empty.csv", "is empty; was the recording stopped before it was copied?"),
+        ("words.csv", "no line with a number"),
+        ("spreadsheet.csv", "unpack it, or save the sheet as CSV"),
+    ):
+        bad = BROKEN / name
+        for files in ([sound, bad], [bad, sound]):
+            reading = open_recording(files)
+            np.testing.assert_allclose(axis(reading.recording, "z"), Z, atol=1e-5)
+            assert reading.left_out == (bad,)
+            (said,) = [line for line in reading.remarks if name in line]
+            assert why in said
+            assert said.endswith("Left out; the other files were read.")
+            assert [file.label for file in reading.layout.files] == ["a.csv"]
+
+
+def test_without_a_shake_the_first_file_that_is_of_no_use_is_what_is_said() -> None:
+    with pytest.raises(InputError, match=r"^raw_counts\.csv: ax: has no unit"):
+        open_recording([BROKEN / "raw_counts.csv", DATA / "obd_and_engine.csv"])
+
+
+def test_a_file_that_is_not_there_is_a_slip_of_the_pen(tmp_path: Path) -> None:
+    sound = shake(tmp_path / "a.csv", [f"{t:.3f}" for t in TIME_S])
+    with pytest.raises(InputError, match="does not exist"):
+        open_recording([sound, tmp_path / "sped.csv"])
+
+
+def test_a_correction_of_the_file_that_is_left_out_is_not_lost(tmp_path: Path) -> None:
+    sound = shake(tmp_path / "a.csv", [f"{t:.3f}" for t in TIME_S])
+    with pytest.raises(InputError, match=r"^empty\.csv: is empty"):
+        open_recording([sound, BROKEN / "empty.csv"], columns={"v": "speed:mph"})
+
+
+def test_a_unit_of_a_file_that_is_left_out_puts_none_in_doubt(tmp_path: Path) -> None:
+    sound = shake(tmp_path / "a.csv", [f"{t:.3f}" for t in TIME_S])
+    bare = tmp_path / "bare.csv"
+    bare.write_text("ax,az\n" + "".join(f"{x:.4f},{x:.4f}\n" for x in X))
+    reading = open_recording([sound, bare])
+    assert reading.left_out == (bare,)
+    assert "if it is g" not in " ".join(reading.remarks)
+    layout, problem = layout_of([sound, bare])
+    assert [file.label for file in layout.files] == ["a.csv", "bare.csv"]
+    assert problem is not None
+    assert "no column of times" in str(problem)

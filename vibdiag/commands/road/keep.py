@@ -20,7 +20,7 @@ __all__ = ["keep"]
 def keep(
     hand: CaseInHand, files: Sequence[Path], judged: Judged, *, place: Place, taken: Literal["before", "after"]
 ) -> Case:
-    """Attach the files to the case in hand, signs and orders to the first of them, and save it.
+    """Attach the files to the case in hand, signs and orders to the first of them that was read, and save it.
 
     A file that is attached already keeps its note and gets the new signs and orders. Raises InputError when it cannot
     be kept.
@@ -31,12 +31,15 @@ def keep(
         for each in judged.analysis.signs
     ]
     orders = [_order(judged, line) for line in judged.analysis.lines]
+    first = next(file for file in files if file not in judged.reading.left_out)
     try:
-        for number, file in enumerate(files):
+        for file in files:
             kept = hand.bring(str(file.resolve()))
             if not any(one.path == kept for one in case.attachments):
                 case = with_recording(case, kept, sensor_place=place, taken=taken)
-            read: dict[str, object] = {"signs": signs, "orders": orders} if number == 0 else {"signs": [], "orders": []}
+            read: dict[str, object] = (
+                {"signs": signs, "orders": orders} if file == first else {"signs": [], "orders": []}
+            )
             case = case.model_copy(
                 update={
                     "attachments": [

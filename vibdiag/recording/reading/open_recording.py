@@ -39,11 +39,12 @@ _SAMPLE_ROWS: Final = 1_000
 class Reading:
     """recording: in SI units. layout: what each column was taken for.
 
-    faults: (kind, sentence), what is wrong with stamps and readings."""
+    faults: (kind, sentence), what is wrong with stamps and readings. left_out: files of which nothing could be read."""
 
     recording: Recording
     layout: Layout
     faults: tuple[tuple[str, str], ...] = ()
+    left_out: tuple[Path, ...] = ()
 
     @property
     def remarks(self) -> tuple[str, ...]:
@@ -65,7 +66,8 @@ def open_recording(
     all acceleration, {"rate": "100"} the sample rate (Hz) of a file without stamps. place: where the sensor sat.
     tell: is told the share that was read.
 
-    Raises InputError, one sentence with file and place, whatever the bytes are.
+    A file of no use beside others is left out, and a remark says why. Raises InputError, one sentence with file and
+    place, whatever the bytes are, where no shake is left, and where a file is not there.
     """
     listed = [paths] if isinstance(paths, str | os.PathLike) else list(paths)
     if not listed:
@@ -76,67 +78,74 @@ def open_recording(
 
 
 def _reading(read: _Read, said: Mapping[str, str], place: Place) -> Reading:
-    if read.problem is not None:
-        raise read.problem
-    for key in said:
-        if key not in read.used:
-            seen = dict.fromkeys(choice.name for file in read.layouts for choice in file.columns)
-            raise InputError(f"no column is called so; there are {', '.join(list(seen)[:20])}.", field=key)
+    shaken = any(stream.channels for stream in read.streams)
+    unmatched = [key for key in said if key not in read.used]
+    if read.refused and (not shaken or unmatched):
+        raise next(iter(read.refused.values()))
+    for key in unmatched:
+        seen = dict.fromkeys(choice.name for file in read.layouts for choice in file.columns)
+        raise InputError(f"no column is called so; there are {', '.join(list(seen)[:20])}.", field=key)
     recording = join_streams(read.streams, place)
-    layout = Layout(tuple(read.layouts))
-    remarks = [*read.remarks, *layout.doubts(), *recording.notes]
+    layout = Layout(tuple(file for file in read.layouts if file not in read.unread))
+    left_out = [f"{problem} Left out; the other files were read." for problem in read.refused.values()]
+    remarks = [*left_out, *read.remarks, *layout.doubts(), *recording.notes]
     faults = faults_by_kind(recording)
-    doubts = [text for file in read.layouts if (text := unit_doubt(file.columns))]
+    doubts = [text for file in layout.files if (text := unit_doubt(file.columns))]
     doubts += [sentence for kind, sentence in faults if kind == "gravity" and "neither" in sentence]
     recording = replace(recording, notes=tuple(remarks), unit_doubt=next(iter(doubts), ""))
-    return Reading(recording, layout, faults)
+    return Reading(recording, layout, faults, tuple(read.refused))
 
 
 def layout_of(
     paths: Sequence[str | os.PathLike[str]], *, columns: Mapping[str, str] | None = None, tell: Tell = untold
 ) -> tuple[Layout, InputError | None]:
-    """What each column is taken for, as far as it is understood, and what keeps the recording from being read.
+    """What each column is taken for, as far as it is understood, and what keeps a file from being read.
 
     Raises InputError only where not even the columns of any file are known.
     """
     said = dict(columns or {})
     check_said(said)
     read = _read_all(list(paths), said, tell)
-    if read.problem is not None and not read.layouts:
-        raise read.problem
+    if read.refused and not read.layouts:
+        raise next(iter(read.refused.values()))
     try:
         _reading(read, said, "unknown")
     except InputError as problem:
         return Layout(tuple(read.layouts)), problem
-    return Layout(tuple(read.layouts)), None
+    return Layout(tuple(read.layouts)), next(iter(read.refused.values()), None)
 
 
 @dataclass(slots=True)
 class _Read:
-    """What came out of the files. used: keys of what was said that fitted. problem: the first that refuses a file."""
+    """What came out of the files. used: keys of what was said that fitted. refused: files of no use, and why; unread:
+    what is known of their columns all the same, which layouts holds, too."""
 
     streams: list[Stream] = field(default_factory=list)
     layouts: list[FileLayout] = field(default_factory=list)
     remarks: list[str] = field(default_factory=list)
     used: set[str] = field(default_factory=set)
-    problem: InputError | None = None
+    refused: dict[Path, InputError] = field(default_factory=dict)
+    unread: list[FileLayout] = field(default_factory=list)
 
 
 def _read_all(listed: Sequence[str | os.PathLike[str]], said: Mapping[str, str], tell: Tell) -> _Read:
-    """Every file, up to the first that is refused; of that one as much of the layout as is known."""
+    """Every file; of one that is refused as much of the layout as is known. Raises InputError when one is not there."""
     read = _Read()
     paths = list(dict.fromkeys(Path(one) for one in listed))
     read.remarks += [f"{path.name}: named more than once; read once." for path in paths if _often(path, listed)]
     files = _labelled(paths)
     for number, (path, label) in enumerate(files):
+        known = len(read.layouts)
         try:
             told = part(tell, number / len(files), (number + 1) / len(files))
             _understand(read, _opened(path, label, said, told), said, label)
         except InputError as error:
-            read.problem = error
+            if not os.path.exists(path):  # a name no path can have: not there
+                raise
+            read.refused[path] = error
             if isinstance(error, UnsettledError) and not any(file.label == label for file in read.layouts):
                 read.layouts.append(FileLayout(label, "table", error.choices))
-            break
+            read.unread += read.layouts[known:]
     return read
 
 
