@@ -12,6 +12,7 @@ from typer.testing import CliRunner, Result
 from vibdiag.case.model import Case
 from vibdiag.case.storage import load_case, save_case
 from vibdiag.commands.main import app
+from vibdiag.report.order_pairs import order_pairs
 
 
 def ran(*arguments: str, code: int = 0) -> Result:
@@ -58,8 +59,8 @@ def test_a_pause_of_hours(drive: Path) -> None:
     assert "5.0 h are missing in gaps; they are left out." in said
 
 
-def test_a_doubtful_unit_gives_no_word_and_no_verdict(drive: Path) -> None:
-    """Readings in g without gravity and without a unit look like a tenth of the shake."""
+def in_doubt(drive: Path) -> str:
+    """The drive in g without gravity and without a unit, which looks like a tenth of the shake."""
 
     def in_g(row: list[str]) -> list[str]:
         lying = (float(value) - upright for value, upright in zip(row[1:4], (0.0, 0.0, 9.80665), strict=True))
@@ -68,7 +69,11 @@ def test_a_doubtful_unit_gives_no_word_and_no_verdict(drive: Path) -> None:
     names = drive.read_text(encoding="utf-8").splitlines()
     header = next(line for line in names if not line.startswith("#")).split(",")
     bare = ",".join([header[0], "ax", "ay", "az", *header[4:]])
-    doubtful = rewritten(drive, "doubtful.csv", in_g, bare)
+    return rewritten(drive, "doubtful.csv", in_g, bare)
+
+
+def test_a_doubtful_unit_gives_no_word_and_no_verdict(drive: Path) -> None:
+    doubtful = in_doubt(drive)
     felt = data_of("road", doubtful)["severity"]
     assert felt["comfort"] is None
     assert "neither a unit nor gravity" in felt["why_no_word"]
@@ -127,3 +132,20 @@ def test_what_was_found_is_kept_with_a_file_that_was_read(drive: Path, tmp_path:
     assert "empty.csv: is empty; was the recording stopped before it was copied? Left out" in said
     kept = load_case(case).attachments
     assert [(Path(one.path).name, bool(one.orders)) for one in kept] == [("empty.csv", False), ("drive.csv", True)]
+
+
+def test_a_doubtful_unit_is_kept_with_the_sizes_until_it_is_said(drive: Path, tmp_path: Path) -> None:
+    case, doubtful = a_case(tmp_path), in_doubt(drive)
+    kept_in = ("--case", str(case), "--keep", "--place", "seat-rail")
+    ran("road", str(drive), *kept_in)
+    said = words("road", doubtful, *kept_in, "--taken", "after")
+    assert "Its unit is in doubt, so before and after are not compared by its size" in said
+    before, after = load_case(case).attachments
+    assert before.unit_doubt is None
+    assert "if it is g, say accel=g" in (after.unit_doubt or "")
+    assert {pair.verdict for pair in order_pairs(load_case(case))} == {"cannot be compared"}
+    said = words("road", doubtful, *kept_in, "--taken", "after", "--column", "accel=g")
+    assert "in doubt" not in said
+    assert load_case(case).attachments[1].unit_doubt is None
+    # the same drive, but its channels are called otherwise
+    assert "still found, on ax" in order_pairs(load_case(case))[0].verdict

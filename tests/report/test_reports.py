@@ -138,7 +138,26 @@ def test_what_must_not_be_compared_is_said(demo: Case) -> None:
     assert (pair.after, pair.verdict) == (None, "not recorded again")
     (pair,) = order_pairs(with_orders(demo, [], [order(0.1)]))
     assert (pair.before, pair.verdict) == (None, "not found before")
+    (pair,) = order_pairs(with_orders(demo, [order(0.1)], [order(0.09, axis="CH3")]))
+    assert pair.verdict == "still found, on CH3: not compared"
+    (pair,) = order_pairs(with_orders(demo, [order(0.09, axis="CH3")], [order(0.1)]))
+    assert pair.verdict == "before found on CH3 only"
     assert order_pairs(demo) == ()
+
+
+def test_an_order_in_a_unit_in_doubt_is_no_proof(demo: Case, adviser: Adviser) -> None:
+    doubt = {"unit_doubt": "ax: neither a unit nor gravity shows what it is in; if it is g, say accel=g"}
+    for after in ([order(0.02)], []):
+        case = with_orders(demo, [order(0.145)], after, **doubt)
+        (pair,) = order_pairs(case)
+        assert (pair.verdict, pair.remark) == ("cannot be compared", "the unit of the recording after is in doubt")
+        page = report_html(gather(case, adviser), "customer", adviser)
+        assert "cannot be compared" in page
+        assert "less: " not in page
+        assert "over speed" not in page
+    turned = order(0.145, unit="rad/s")
+    (pair,) = order_pairs(with_orders(demo, [turned], [turned], **doubt))
+    assert (pair.verdict, pair.remark) == ("no clear change", "")
 
 
 def with_orders(case: Case, before: list[Any], after: list[Any] | None, **more: Any) -> Case:

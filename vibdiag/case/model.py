@@ -329,6 +329,10 @@ class Attachment(Part):
     orders: list[RecordedOrder] = Field(
         default_factory=list, max_length=100, description="The orders `vibdiag road` found in it, the surest first."
     )
+    unit_doubt: Text | None = Field(
+        None,
+        description="Why the unit of its acceleration is in doubt; then the size of its orders is compared with none.",
+    )
 
 
 class FollowUp(Part):

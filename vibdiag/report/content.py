@@ -92,6 +92,7 @@ def gather(case: Case, adviser: Adviser) -> CaseReport:
     compared = compare(case)
     pairs = [(_compared_name(one), one.before, one.after, one.unit) for one in compared]
     orders = order_pairs(case)[:_ORDERS_SHOWN]
+    sized = [pair for pair in orders if not pair.unit_doubt]
     checks = next_steps(
         assessment.belief,
         assessment.findings,
@@ -112,8 +113,10 @@ def gather(case: Case, adviser: Adviser) -> CaseReport:
         compared,
         bars_before_after(pairs, title="Before and after the repair") if pairs else "",
         orders,
-        order_bars(orders, title="Orders before and after the repair") if orders else "",
-        order_over_speed(orders[0], title=f"{orders[0].order} over speed") if orders else "",
+        order_bars(sized, title="Orders before and after the repair") if sized else "",
+        order_over_speed(orders[0], title=f"{orders[0].order} over speed")
+        if orders and not orders[0].unit_doubt
+        else "",
         names,
         rows,
         svg,

@@ -11,12 +11,13 @@ __all__ = ["OrderPair", "order_pairs"]
 
 # An amplitude grows with speed: drives whose mean speeds are farther apart say little about a repair (common practice).
 _ALIKE_KMH = 5.0
+_DOUBTED = "m/s2"  # a doubt about the unit is one about the acceleration, not about the rotation beside it
 
 
 @dataclass(frozen=True)
 class OrderPair:
     """One order on the axis that showed it most. `verdict`: what may be said of before and after, in words; `remark`:
-    why they may not be comparable, or nothing."""
+    why they may not be comparable, or nothing. `unit_doubt`: a side is in a unit that nobody is sure of."""
 
     order: str
     part: str
@@ -26,6 +27,7 @@ class OrderPair:
     after: RecordedOrder | None
     verdict: str
     remark: str = ""
+    unit_doubt: bool = False
 
 
 def order_pairs(case: Case) -> tuple[OrderPair, ...]:
@@ -59,11 +61,16 @@ def _orders(one: Attachment | None) -> list[RecordedOrder]:
 
 def _pair(shown: RecordedOrder, before: Attachment | None, after: Attachment | None) -> OrderPair:
     first, second = (_same(shown, _orders(side)) for side in (before, after))
-    remark = ""
-    if before is not None and after is not None:
+    sides = [("before", before), ("after", after)]
+    doubted = [side for side, one in sides if one is not None and one.unit_doubt and shown.unit == _DOUBTED]
+    verdict, remark = _verdict(shown, (before, first), (after, second)), ""
+    if doubted:
+        verdict = "cannot be compared" if before is not None and after is not None else verdict
+        remark = f"the unit of the recording {' and '.join(doubted)} is in doubt"
+    elif before is not None and after is not None:
         remark = _remark(before, after, first, second)
     return OrderPair(
-        shown.order, shown.part, shown.axis, shown.unit, first, second, _verdict(first, second, after), remark
+        shown.order, shown.part, shown.axis, shown.unit, first, second, verdict, remark, unit_doubt=bool(doubted)
     )
 
 
@@ -73,12 +80,24 @@ def _same(shown: RecordedOrder, orders: Iterable[RecordedOrder]) -> RecordedOrde
     )
 
 
-def _verdict(before: RecordedOrder | None, after: RecordedOrder | None, recorded: Attachment | None) -> str:
-    """Only intervals that part show a change."""
+def _elsewhere(shown: RecordedOrder, recorded: Attachment | None) -> str:
+    return ", ".join(one.axis for one in _orders(recorded) if one.order == shown.order)
+
+
+def _verdict(
+    shown: RecordedOrder,
+    side_before: tuple[Attachment | None, RecordedOrder | None],
+    side_after: tuple[Attachment | None, RecordedOrder | None],
+) -> str:
+    """Only intervals that part show a change; an order that stands on another channel only has not gone."""
+    (_, before), (recorded, after) = side_before, side_after
     if before is None:
-        return "not found before"
+        elsewhere = _elsewhere(shown, side_before[0])
+        return f"before found on {elsewhere} only" if elsewhere else "not found before"
     if after is None:
-        return "not found any more" if recorded is not None else "not recorded again"
+        elsewhere = _elsewhere(shown, recorded)
+        gone = "not found any more" if recorded is not None else "not recorded again"
+        return f"still found, on {elsewhere}: not compared" if elsewhere else gone
     if after.high < before.low:
         return f"less: {after.amplitude / before.amplitude:.0%} of what it was"
     return "more" if after.low > before.high else "no clear change"

@@ -19,7 +19,7 @@ REMOVED = "removed"
 PERSONAL = frozenset(
     {"because", "by", "description", "note", "notes", "opened_by", "path", "place", "proof", "source", "title", "words"}
 )
-# Texts that are ids or markings; times say when something was measured.
+# Texts that are ids or markings, or name a column; times say when something was measured.
 EVIDENCE = frozenset(
     {
         "at",
@@ -36,6 +36,7 @@ EVIDENCE = frozenset(
         "sign",
         "step",
         "unit",
+        "unit_doubt",
         "word",
     }
 )

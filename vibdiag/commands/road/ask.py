@@ -19,7 +19,7 @@ from vibdiag.recording.progress import Tell, part, untold
 from vibdiag.recording.reading.open_recording import Reading, open_recording
 from vibdiag.recording.signal import Place, Recording, SpeedTrack
 
-__all__ = ["Judged", "changes_between", "corrections", "judge", "place_of", "what_is_wrong"]
+__all__ = ["Judged", "changes_between", "corrections", "judge", "place_of", "unit_doubt", "what_is_wrong"]
 
 _LONG_BYTES = 5_000_000
 _SETTLED = 0.95
@@ -134,6 +134,12 @@ def what_is_wrong(judged: Judged) -> tuple[str, ...]:
     return (*(fault.sentence for fault in judged.analysis.faults), *seen)
 
 
+def unit_doubt(judged: Judged) -> str:
+    """In words, without a full stop, why the unit of the acceleration is in doubt; "" where it is not."""
+    too_much = (fault.sentence for fault in judged.analysis.faults if fault.kind == "units-doubtful")
+    return (judged.reading.recording.unit_doubt or next(too_much, "")).rstrip(".?")
+
+
 def changes_between(before: Judged, after: Judged) -> tuple[Change, ...]:
     """What became of each order; raises InputError when one of the recordings shows no orders at all."""
     for judged, which in ((before, "before"), (after, "after")):
@@ -147,9 +153,9 @@ def changes_between(before: Judged, after: Judged) -> tuple[Change, ...]:
     same = same_channels(shaken[0].channels, shaken[1].channels)
     doubt = next(
         (
-            f"The unit of the recording {which} is in doubt: {recording.unit_doubt.rstrip('.')}."
-            for recording, which in zip(shaken, ("before", "after"), strict=True)
-            if recording.unit_doubt
+            f"The unit of the recording {which} is in doubt: {text}."
+            for judged, which in ((before, "before"), (after, "after"))
+            if (text := unit_doubt(judged))
         ),
         "",
     )

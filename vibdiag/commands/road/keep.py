@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Literal
 
 from vibdiag.case.model import Case, OrderAtSpeed, RecordedOrder, RecordedSign
-from vibdiag.commands.road.ask import Judged
+from vibdiag.commands.road.ask import Judged, unit_doubt
 from vibdiag.files.errors import InputError
 from vibdiag.recording.orders import Line
 from vibdiag.recording.signal import Place
@@ -22,8 +22,8 @@ def keep(
 ) -> Case:
     """Attach the files to the case in hand, signs and orders to the first of them that was read, and save it.
 
-    A file that is attached already keeps its note and gets the new signs and orders. Raises InputError when it cannot
-    be kept.
+    Where the unit is in doubt that is kept, too. A file that is attached already keeps its note and gets the new signs
+    and orders. Raises InputError when it cannot be kept.
     """
     case = hand.case
     signs = [
@@ -37,9 +37,9 @@ def keep(
             kept = hand.bring(str(file.resolve()))
             if not any(one.path == kept for one in case.attachments):
                 case = with_recording(case, kept, sensor_place=place, taken=taken)
-            read: dict[str, object] = (
-                {"signs": signs, "orders": orders} if file == first else {"signs": [], "orders": []}
-            )
+            read: dict[str, object] = {"signs": [], "orders": [], "unit_doubt": None}
+            if file == first:
+                read = {"signs": signs, "orders": orders, "unit_doubt": unit_doubt(judged) or None}
             case = case.model_copy(
                 update={
                     "attachments": [
