@@ -162,3 +162,36 @@ def test_a_unit_of_a_file_that_is_left_out_puts_none_in_doubt(tmp_path: Path) ->
     assert [file.label for file in layout.files] == ["a.csv", "bare.csv"]
     assert problem is not None
     assert "no column of times" in str(problem)
+
+
+def speeds(path: Path, stamps: np.ndarray) -> Path:
+    path.write_text("time,speed (km/h)\n" + "".join(f"{t:.3f},{90 + t % 7:.2f}\n" for t in stamps))
+    return path
+
+
+@pytest.mark.parametrize("boot_s", [0.0, 54321.0, 1.7e9])
+def test_two_stretches_know_the_speed_of_both(tmp_path: Path, boot_s: float) -> None:
+    """Shake and speed each in two files with a pause of a minute between; the speed's own clock begins at 0 or 1970."""
+    later = TIME_S + 60.0
+    speed_boot_s = boot_s if boot_s > 1e9 else 0.0
+    reading = open_recording([
+        shake(tmp_path / "shake_1.csv", [f"{boot_s + t:.3f}" for t in TIME_S]),
+        shake(tmp_path / "shake_2.csv", [f"{boot_s + t:.3f}" for t in later]),
+        speeds(tmp_path / "speed_1.csv", speed_boot_s + TIME_S[::10]),
+        speeds(tmp_path / "speed_2.csv", speed_boot_s + later[::10]),
+    ])  # fmt: skip
+    speed = reading.recording.speed
+    assert speed is not None
+    np.testing.assert_allclose(speed.time_s, np.concatenate((TIME_S[::10], later[::10])), atol=1e-5)
+    assert "speed_1.csv, speed_2.csv: taken as parts of one recording, one after the other." in reading.remarks
+
+
+def test_a_log_in_parts_keeps_the_speed_of_each(tmp_path: Path) -> None:
+    paths = []
+    for number, begin_s in enumerate((0.0, 60.0)):
+        paths.append(tmp_path / f"log_{number}.csv")
+        rows = "".join(f"{begin_s + t:.3f},{z:.5f},{90 + number}\n" for t, z in zip(TIME_S, Z, strict=True))
+        paths[-1].write_text("time,az (m/s2),speed (km/h)\n" + rows)
+    speed = open_recording(paths).recording.speed
+    assert speed is not None
+    assert {round(3.6 * each) for each in speed.speed_ms} == {90, 91}

@@ -7,7 +7,8 @@ clock are interpolated onto the axis, and it is said so.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -45,20 +46,21 @@ def join_streams(streams: Sequence[Stream], place: Place) -> Recording:
             "or say which column it is (NAME=accel-z:g).",
             file=labels,
         )
-    main = max(shaken, key=lambda s: (any(c.kind == "acceleration" for c in s.channels.values()), s.clock.time_s.size))
     notes = [note for stream in streams for note in stream.notes]
+    whole, chained = _chained(streams)
+    shaken = [stream for stream in whole if stream.channels]
+    main = max(shaken, key=lambda s: (any(c.kind == "acceleration" for c in s.channels.values()), s.clock.time_s.size))
     aligned = []
-    for stream in streams:
+    for stream in whole:
         shift_s, note = _shift(main, stream)
         aligned.append(_Aligned(stream, shift_s))
         notes += [note] if note else []
-    main, rest, note = _chained(main, aligned)
-    notes += [note] if note else []
+    notes += chained
     origin_s = float(main.clock.time_s.min())
     time_s = main.clock.time_s - origin_s if origin_s else main.clock.time_s
     channels = dict(main.channels)
-    for other in rest:
-        if not other.stream.channels:
+    for other in aligned:
+        if other.stream is main or not other.stream.channels:
             continue
         label = other.stream.label
         for name, channel in other.stream.channels.items():
@@ -107,28 +109,53 @@ def _shift(main: Stream, other: Stream) -> tuple[float, str]:
     return by_start_s, f"{other.label}: no common clock with {main.label}, so both are taken to start together."
 
 
-def _chained(main: Stream, aligned: list[_Aligned]) -> tuple[Stream, list[_Aligned], str]:
-    """Put parts of one log, same channels one after the other, end to end; hand back what is left."""
-    parts = [a for a in aligned if a.stream.channels and list(a.stream.channels) == list(main.channels)]
-    parts = [a for a in parts if a.shift_s == 0.0 and a.stream.clock.absolute == main.clock.absolute]
-    parts.sort(key=lambda a: float(a.stream.clock.time_s.min()))
-    ends = [float(a.stream.clock.time_s.max()) for a in parts]
-    starts = [float(a.stream.clock.time_s.min()) for a in parts]
-    rest = [a for a in aligned if a.stream is not main]
-    if len(parts) < 2 or any(start < end for start, end in zip(starts[1:], ends[:-1], strict=True)):
-        return main, rest, ""
-    time_s = np.concatenate([a.stream.clock.time_s for a in parts])
+def _chained(streams: Sequence[Stream]) -> tuple[list[Stream], list[str]]:
+    """Parts of one log, the same channels and speeds one after the other, put end to end; a note on each such log."""
+    groups: dict[tuple[object, ...], list[Stream]] = {}
+    for stream in streams:
+        groups.setdefault(_shape(stream), []).append(stream)
+    out, notes = [], []
+    for parts in groups.values():
+        spans = sorted((stream.span_s or (0.0, 0.0), number) for number, stream in enumerate(parts))
+        apart = all(one[0][1] <= two[0][0] for one, two in pairwise(spans))
+        if len(parts) == 1 or not apart:
+            out += parts
+            continue
+        in_time = [parts[number] for _, number in spans]
+        out.append(_end_to_end(in_time))
+        notes.append(f"{', '.join(p.label for p in in_time)}: taken as parts of one recording, one after the other.")
+    return out, notes
+
+
+def _shape(stream: Stream) -> tuple[object, ...]:
+    """What parts of one log have in common."""
+    tracks = [(t.name, t.source, t.turn_m) for t in (*stream.speeds, *stream.engines)]
+    return (stream.clock.absolute, *stream.channels, *tracks)
+
+
+def _end_to_end(parts: Sequence[Stream]) -> Stream:
+    def tracks(each: Sequence[tuple[Track, ...]]) -> tuple[Track, ...]:
+        return tuple(
+            replace(
+                same[0],
+                time_s=np.concatenate([t.time_s for t in same]),
+                values=np.concatenate([t.values for t in same]),
+            )
+            for same in zip(*each, strict=True)
+        )
+
+    first = parts[0]
+    time_s = np.concatenate([part.clock.time_s for part in parts])
     channels = {
-        name: Channel(np.concatenate([a.stream.channels[name].values for a in parts]), c.unit, c.axis, c.kind)
-        for name, c in main.channels.items()
+        name: Channel(np.concatenate([part.channels[name].values for part in parts]), c.unit, c.axis, c.kind)
+        for name, c in first.channels.items()
     }
-    clock = type(main.clock)(time_s, main.clock.absolute, main.clock.zone_known)
-    labels = ", ".join(a.stream.label for a in parts)
-    whole = Stream(main.label, main.file, clock, channels, main.speeds, main.engines, main.notes)
-    return (
-        whole,
-        [a for a in rest if a not in parts],
-        f"{labels}: taken as parts of one recording, one after the other.",
+    return replace(
+        first,
+        clock=replace(first.clock, time_s=time_s),
+        channels=channels,
+        speeds=tracks([part.speeds for part in parts]),
+        engines=tracks([part.engines for part in parts]),
     )
 
 
