@@ -195,3 +195,45 @@ def test_a_log_in_parts_keeps_the_speed_of_each(tmp_path: Path) -> None:
     speed = open_recording(paths).recording.speed
     assert speed is not None
     assert {round(3.6 * each) for each in speed.speed_ms} == {90, 91}
+
+
+LONG_S = np.arange(0.0, 80.0, 0.01)
+
+
+def long_shake(path: Path, stamps: np.ndarray) -> Path:
+    path.write_text("time,az (m/s2)\n" + "".join(f"{t:.3f},{9.8 + np.sin(t):.5f}\n" for t in stamps))
+    return path
+
+
+def half_way_from_0(stamps: np.ndarray) -> np.ndarray:
+    """The clock of a logger that was started again half-way and counts from 0 again."""
+    return np.where(stamps > 40.0, stamps - 40.0, stamps)
+
+
+def test_where_both_clocks_were_set_back_the_speed_is_known_on_both_stretches(tmp_path: Path) -> None:
+    ticks = LONG_S[50::100]  # half a second into each second: of the second stretch, too, the shake begins before it
+    recording = open_recording([
+        long_shake(tmp_path / "shake.csv", half_way_from_0(LONG_S)),
+        speeds(tmp_path / "speed.csv", half_way_from_0(ticks)),
+    ]).recording  # fmt: skip
+    assert recording.speed is not None
+    gap = int(np.argmax(np.diff(recording.time_s)))
+    begins_s = recording.time_s[gap + 1]
+    assert begins_s > 45.0
+    late = recording.speed.time_s[recording.speed.time_s > 45.0]
+    # as on the drive: the shake's second stretch begins 0.01 s after its middle, the speed's 0.5 s after it
+    np.testing.assert_allclose(late, begins_s - 0.01 + ticks[ticks > 40.0] - 40.0, atol=1e-6)
+    assert (np.diff(recording.speed.time_s) > 0.0).all()
+
+
+@pytest.mark.parametrize("shake_restarts", [True, False])
+def test_where_one_clock_was_set_back_only_the_first_stretch_is_used(tmp_path: Path, shake_restarts: bool) -> None:
+    later = np.where(LONG_S > 40.0, LONG_S + 60.0, LONG_S)
+    stamps = (half_way_from_0(LONG_S), later)
+    shaken, driven = stamps if shake_restarts else stamps[::-1]
+    reading = open_recording([
+        long_shake(tmp_path / "shake.csv", shaken), speeds(tmp_path / "speed.csv", driven[::100]),
+    ])  # fmt: skip
+    assert reading.recording.speed is not None
+    np.testing.assert_allclose(reading.recording.speed.time_s, np.arange(41.0), atol=1e-6)
+    assert any("speed.csv: its clock and that of shake.csv were not set back alike" in line for line in reading.remarks)

@@ -52,9 +52,11 @@ def join_streams(streams: Sequence[Stream], place: Place) -> Recording:
     main = max(shaken, key=lambda s: (any(c.kind == "acceleration" for c in s.channels.values()), s.clock.time_s.size))
     aligned = []
     for stream in whole:
-        shift_s, note = _shift(main, stream)
-        aligned.append(_Aligned(stream, shift_s))
-        notes += [note] if note else []
+        on_it = _moved_alike(main, stream)
+        shift_s, note = _shift(main, on_it)
+        on_it, cut = _up_to_restart(main, on_it, shift_s)
+        aligned.append(_Aligned(on_it, shift_s))
+        notes += [text for text in (note, cut) if text]
     notes += chained
     origin_s = float(main.clock.time_s.min())
     time_s = main.clock.time_s - origin_s if origin_s else main.clock.time_s
@@ -76,6 +78,42 @@ def join_streams(streams: Sequence[Stream], place: Place) -> Recording:
     engine, engine_note = _engine(aligned, origin_s)
     notes += [text for text in (speed_note, engine_note) if text]
     return Recording(time_s, channels, speed, engine, place, tuple(notes), wheels)
+
+
+def _moved_alike(main: Stream, other: Stream) -> Stream:
+    """A speed whose clock was set back as often as that of the shake, its stretches moved by as much as there."""
+    mine, its = main.clock.moved, other.clock.moved
+    if other.channels or other.file == main.file or not its or len(mine) != len(its):
+        return other
+    begins = np.array([begin_s for begin_s, _ in its])
+    more_s = np.array([0.0, *(one[1] - two[1] for one, two in zip(mine, its, strict=True))])
+
+    def moved(track: Track) -> Track:
+        return replace(track, time_s=track.time_s + more_s[np.searchsorted(begins, track.time_s, side="right")])
+
+    clock = replace(other.clock, moved=mine)
+    return replace(other, clock=clock, speeds=tuple(map(moved, other.speeds)), engines=tuple(map(moved, other.engines)))
+
+
+def _up_to_restart(main: Stream, other: Stream, shift_s: float) -> tuple[Stream, str]:
+    """A speed without what follows where only one of the two clocks was set back, since nothing tells its place."""
+    mine, its = main.clock.moved, other.clock.moved
+    if other.channels or other.file == main.file or len(mine) == len(its):
+        return other, ""
+    end_s = min([*(begin_s for begin_s, _ in its[:1]), *(begin_s - shift_s for begin_s, _ in mine[:1])])
+
+    def early(track: Track) -> Track:
+        kept = track.time_s < end_s
+        return replace(track, time_s=track.time_s[kept], values=track.values[kept])
+
+    note = (
+        f"{other.label}: its clock and that of {main.label} were not set back alike, so it is used for the first "
+        "stretch only; hand in each stretch with its own speed, or stamp both with date and time."
+    )
+    speeds, engines = (
+        tuple(cut for cut in map(early, tracks) if cut.values.size) for tracks in (other.speeds, other.engines)
+    )
+    return replace(other, speeds=speeds, engines=engines), note
 
 
 def _shift(main: Stream, other: Stream) -> tuple[float, str]:
@@ -152,7 +190,7 @@ def _end_to_end(parts: Sequence[Stream]) -> Stream:
     }
     return replace(
         first,
-        clock=replace(first.clock, time_s=time_s),
+        clock=replace(first.clock, time_s=time_s, moved=tuple(one for part in parts for one in part.clock.moved)),
         channels=channels,
         speeds=tracks([part.speeds for part in parts]),
         engines=tracks([part.engines for part in parts]),

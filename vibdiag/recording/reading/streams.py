@@ -21,6 +21,7 @@ __all__ = ["Stream", "Track", "to_streams"]
 
 _AXES: Final[dict[str, Axis]] = {"x": "x", "y": "y", "z": "z"}
 _HELD_S: Final = 1.0
+_LEAST_MOVE_S: Final = 0.01
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -86,12 +87,25 @@ def _mended(clock: Clock, table: Table, choices: Sequence[Choice], notes: list[s
     felt = [table.columns[c.index].numbers for c in choices if c.role.kind == "accel"] or [
         table.columns[c.index].numbers for c in choices if c.role.kind == "gyro"
     ]
-    if stamped is None or not felt:
+    speeds = [table.columns[c.index].numbers for c in choices if c.role.kind == "speed"]
+    if stamped is None or not (felt or (speeds and not clock.absolute)):
         return clock
-    time_s, told = put_right(clock.time_s, felt, table.label)
-    time_s, spread = spread_rows(time_s, felt[0], stamped.name, table.label)
-    notes += [*told, *spread]
-    return Clock(time_s, clock.absolute, clock.zone_known)
+    time_s, told = put_right(clock.time_s, felt or speeds, table.label)
+    moved = _moved(clock.time_s, time_s)
+    if felt:
+        time_s, spread = spread_rows(time_s, felt[0], stamped.name, table.label)
+        told = (*told, *spread)
+    notes += told
+    return replace(clock, time_s=time_s, moved=moved)
+
+
+def _moved(before_s: FloatArray, after_s: FloatArray) -> tuple[tuple[float, float], ...]:
+    """Where the stretches begin that were moved otherwise than the one before, and by how much."""
+    rows = np.flatnonzero(np.isfinite(after_s))
+    shift_s = after_s[rows] - before_s[rows]
+    fresh = np.flatnonzero(np.abs(np.diff(shift_s, prepend=0.0)) > _LEAST_MOVE_S)
+    parts = np.split(rows, fresh)[1:]
+    return tuple((float(after_s[part].min()), float(shift_s[at])) for part, at in zip(parts, fresh, strict=True))
 
 
 def to_streams(
@@ -139,9 +153,9 @@ def to_streams(
             channel = Channel(_scaled(values, factor_to_si(choice.role.unit, "rotation")), "rad/s", axis, "rotation")
         groups[kind][_free_name(choice, {**groups["accel"], **groups["gyro"]})] = channel
     streams = [
-        Stream(table.label, file or table.label, Clock(part_s, clock.absolute, clock.zone_known), channels)
+        Stream(table.label, file or table.label, replace(clock, time_s=part_s), channels)
         for part_s, channels in _in_rows(time_s, groups["accel"], groups["gyro"])
-    ] or [Stream(table.label, file or table.label, Clock(np.empty(0), clock.absolute, clock.zone_known), {})]
+    ] or [Stream(table.label, file or table.label, replace(clock, time_s=np.empty(0)), {})]
     first = streams[0]
     speeds = tuple(track for track in tracks["speed"] if track.values.size)
     engines = tuple(track for track in tracks["engine"] if track.values.size)

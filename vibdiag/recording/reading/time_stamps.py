@@ -56,11 +56,14 @@ _DAY_S: Final = 86_400.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Clock:
-    """Stamps in seconds. absolute: counted from 1970. zone_known: False where a local time may be meant."""
+    """Stamps in seconds. absolute: counted from 1970. zone_known: False where a local time may be meant.
+
+    moved: stretches whose clock had been set back: (where one begins now, s, and by how much it was moved, s)."""
 
     time_s: FloatArray
     absolute: bool
     zone_known: bool = True
+    moved: tuple[tuple[float, float], ...] = ()
 
 
 def is_time_text(cell: bytes) -> bool:
