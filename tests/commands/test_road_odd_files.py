@@ -149,3 +149,20 @@ def test_a_doubtful_unit_is_kept_with_the_sizes_until_it_is_said(drive: Path, tm
     assert load_case(case).attachments[1].unit_doubt is None
     # the same drive, but its channels are called otherwise
     assert "still found, on ax" in order_pairs(load_case(case))[0].verdict
+
+
+def test_a_rotation_in_a_guessed_unit_is_not_compared(drive: Path) -> None:
+    """deg/s of a drive without a sharp turn look like rad/s: 57 times as much as of the next drive."""
+    sharp = rewritten(drive, "sharp.csv", lambda row: row, "time_s,gx_rad/s,gy_rad/s,gz_rad/s,speed_km/h")
+    gentle = rewritten(
+        drive,
+        "gentle.csv",
+        lambda row: [row[0], *(f"{float(each) / 10:.6f}" for each in row[1:4]), row[4]],
+        "time_s,gx,gy,gz,speed_km/h",
+    )
+    changes = data_of("road", gentle, "--before", gentle, "--place", "seat-rail")["changes"]
+    assert changes
+    assert {change["verdict"] for change in changes} == {"cannot tell"}
+    assert all("if it is deg/s, say gyro=deg/s" in change["because"] for change in changes)
+    said = data_of("road", sharp, "--before", sharp, "--place", "seat-rail")["changes"]
+    assert {change["verdict"] for change in said} == {"same"}

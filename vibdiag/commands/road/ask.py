@@ -165,7 +165,21 @@ def changes_between(before: Judged, after: Judged) -> tuple[Change, ...]:
     ):
         if first is not None and second is not None:
             changes += compare_orders(first, second, places=places, speeds_ms=speeds, same_channel=same, doubt=doubt)
-    return tuple(changes)
+    turning = [name for name, channel in shaken[0].channels.items() if channel.kind == "rotation"]
+    why = next((text for judged in (before, after) if (text := _rotation_doubt(judged))), "")
+    return tuple(
+        replace(each, verdict="cannot tell", ratio=None, interval=None, why=why)
+        if why and each.channel in turning
+        else each
+        for each in changes
+    )
+
+
+def _rotation_doubt(judged: Judged) -> str:
+    """One sentence on a rotation whose unit is a guess by its size alone, which may differ from one drive to the next;
+    "" where there is none."""
+    guessed = (c for file in judged.reading.layout.files for c in file.columns if c.role.kind == "gyro" and c.doubt)
+    return next((f"The unit of the rotation is in doubt: {c.name}: {c.doubt}." for c in guessed), "")
 
 
 @contextmanager
