@@ -139,7 +139,7 @@ def test_a_doubtful_unit_is_kept_with_the_sizes_until_it_is_said(drive: Path, tm
     kept_in = ("--case", str(case), "--keep", "--place", "seat-rail")
     ran("road", str(drive), *kept_in)
     said = words("road", doubtful, *kept_in, "--taken", "after")
-    assert "Its unit is in doubt, so before and after are not compared by its size" in said
+    assert "A unit is in doubt, so before and after are not compared by its sizes" in said
     before, after = load_case(case).attachments
     assert before.unit_doubt is None
     assert "if it is g, say accel=g" in (after.unit_doubt or "")

@@ -132,6 +132,7 @@ def test_only_intervals_that_part_show_a_change(
 def test_what_must_not_be_compared_is_said(demo: Case) -> None:
     (pair,) = order_pairs(with_orders(demo, [order(0.1)], [order(0.02, kmh=80.0)]))
     assert "driven at 100 and 80 km/h" in pair.remark
+    assert pair.verdict == "cannot be compared"
     (pair,) = order_pairs(with_orders(demo, [order(0.1)], [order(0.02)], sensor_place="floor"))
     assert pair.remark == "the sensor sat in another place: not comparable"
     (pair,) = order_pairs(with_orders(demo, [order(0.1)], None))
@@ -158,6 +159,8 @@ def test_an_order_in_a_unit_in_doubt_is_no_proof(demo: Case, adviser: Adviser) -
     turned = order(0.145, unit="rad/s")
     (pair,) = order_pairs(with_orders(demo, [turned], [turned], **doubt))
     assert (pair.verdict, pair.remark) == ("no clear change", "")
+    (pair,) = order_pairs(with_orders(demo, [turned], [turned], rotation_doubt="gx: if it is deg/s, say gyro=deg/s"))
+    assert pair.verdict == "cannot be compared"
 
 
 def with_orders(case: Case, before: list[Any], after: list[Any] | None, **more: Any) -> Case:

@@ -333,6 +333,7 @@ class Attachment(Part):
         None,
         description="Why the unit of its acceleration is in doubt; then the size of its orders is compared with none.",
     )
+    rotation_doubt: Text | None = Field(None, description="The same of its rotation, such as that of a gyroscope.")
 
 
 class FollowUp(Part):

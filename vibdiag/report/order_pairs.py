@@ -11,7 +11,6 @@ __all__ = ["OrderPair", "order_pairs"]
 
 # An amplitude grows with speed: drives whose mean speeds are farther apart say little about a repair (common practice).
 _ALIKE_KMH = 5.0
-_DOUBTED = "m/s2"  # a doubt about the unit is one about the acceleration, not about the rotation beside it
 
 
 @dataclass(frozen=True)
@@ -62,13 +61,14 @@ def _orders(one: Attachment | None) -> list[RecordedOrder]:
 def _pair(shown: RecordedOrder, before: Attachment | None, after: Attachment | None) -> OrderPair:
     first, second = (_same(shown, _orders(side)) for side in (before, after))
     sides = [("before", before), ("after", after)]
-    doubted = [side for side, one in sides if one is not None and one.unit_doubt and shown.unit == _DOUBTED]
+    doubted = [side for side, one in sides if _in_doubt(one, shown.unit)]
     verdict, remark = _verdict(shown, (before, first), (after, second)), ""
     if doubted:
         verdict = "cannot be compared" if before is not None and after is not None else verdict
         remark = f"the unit of the recording {' and '.join(doubted)} is in doubt"
     elif before is not None and after is not None:
         remark = _remark(before, after, first, second)
+        verdict = "cannot be compared" if remark and first and second else verdict
     return OrderPair(
         shown.order, shown.part, shown.axis, shown.unit, first, second, verdict, remark, unit_doubt=bool(doubted)
     )
@@ -78,6 +78,12 @@ def _same(shown: RecordedOrder, orders: Iterable[RecordedOrder]) -> RecordedOrde
     return next(
         (one for one in orders if (one.order, one.axis, one.unit) == (shown.order, shown.axis, shown.unit)), None
     )
+
+
+def _in_doubt(recorded: Attachment | None, unit: str) -> bool:
+    if recorded is None:
+        return False
+    return bool(recorded.rotation_doubt if unit == "rad/s" else recorded.unit_doubt)
 
 
 def _elsewhere(shown: RecordedOrder, recorded: Attachment | None) -> str:

@@ -33,6 +33,7 @@ EVIDENCE = frozenset(
         "outcome",
         "part",
         "rear",
+        "rotation_doubt",
         "sign",
         "step",
         "unit",

@@ -19,7 +19,16 @@ from vibdiag.recording.progress import Tell, part, untold
 from vibdiag.recording.reading.open_recording import Reading, open_recording
 from vibdiag.recording.signal import Place, Recording, SpeedTrack
 
-__all__ = ["Judged", "changes_between", "corrections", "judge", "place_of", "unit_doubt", "what_is_wrong"]
+__all__ = [
+    "Judged",
+    "changes_between",
+    "corrections",
+    "judge",
+    "place_of",
+    "rotation_doubt",
+    "unit_doubt",
+    "what_is_wrong",
+]
 
 _LONG_BYTES = 5_000_000
 _SETTLED = 0.95
@@ -140,6 +149,12 @@ def unit_doubt(judged: Judged) -> str:
     return (judged.reading.recording.unit_doubt or next(too_much, "")).rstrip(".?")
 
 
+def rotation_doubt(judged: Judged) -> str:
+    """The same of the rotation: a unit guessed by size alone may be another one on the next drive."""
+    guessed = (c for file in judged.reading.layout.files for c in file.columns if c.role.kind == "gyro" and c.doubt)
+    return next((f"{c.name}: {c.doubt}" for c in guessed), "")
+
+
 def changes_between(before: Judged, after: Judged) -> tuple[Change, ...]:
     """What became of each order; raises InputError when one of the recordings shows no orders at all."""
     for judged, which in ((before, "before"), (after, "after")):
@@ -166,20 +181,20 @@ def changes_between(before: Judged, after: Judged) -> tuple[Change, ...]:
         if first is not None and second is not None:
             changes += compare_orders(first, second, places=places, speeds_ms=speeds, same_channel=same, doubt=doubt)
     turning = [name for name, channel in shaken[0].channels.items() if channel.kind == "rotation"]
-    why = next((text for judged in (before, after) if (text := _rotation_doubt(judged))), "")
+    why = next(
+        (
+            f"The unit of the rotation is in doubt: {text}."
+            for judged in (before, after)
+            if (text := rotation_doubt(judged))
+        ),
+        "",
+    )
     return tuple(
         replace(each, verdict="cannot tell", ratio=None, interval=None, why=why)
         if why and each.channel in turning
         else each
         for each in changes
     )
-
-
-def _rotation_doubt(judged: Judged) -> str:
-    """One sentence on a rotation whose unit is a guess by its size alone, which may differ from one drive to the next;
-    "" where there is none."""
-    guessed = (c for file in judged.reading.layout.files for c in file.columns if c.role.kind == "gyro" and c.doubt)
-    return next((f"The unit of the rotation is in doubt: {c.name}: {c.doubt}." for c in guessed), "")
 
 
 @contextmanager

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Literal
 
 from vibdiag.case.model import Case, OrderAtSpeed, RecordedOrder, RecordedSign
-from vibdiag.commands.road.ask import Judged, unit_doubt
+from vibdiag.commands.road.ask import Judged, rotation_doubt, unit_doubt
 from vibdiag.files.errors import InputError
 from vibdiag.recording.orders import Line
 from vibdiag.recording.signal import Place
@@ -37,9 +37,10 @@ def keep(
             kept = hand.bring(str(file.resolve()))
             if not any(one.path == kept for one in case.attachments):
                 case = with_recording(case, kept, sensor_place=place, taken=taken)
-            read: dict[str, object] = {"signs": [], "orders": [], "unit_doubt": None}
+            read: dict[str, object] = {"signs": [], "orders": [], "unit_doubt": None, "rotation_doubt": None}
             if file == first:
-                read = {"signs": signs, "orders": orders, "unit_doubt": unit_doubt(judged) or None}
+                doubts = {"unit_doubt": unit_doubt(judged) or None, "rotation_doubt": rotation_doubt(judged) or None}
+                read = {"signs": signs, "orders": orders, **doubts}
             case = case.model_copy(
                 update={
                     "attachments": [

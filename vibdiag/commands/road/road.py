@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 import typer
 
 from vibdiag.commands.output import input_errors, paragraph, print_json, say
-from vibdiag.commands.road.ask import Judged, changes_between, corrections, judge, place_of, unit_doubt
+from vibdiag.commands.road.ask import Judged, changes_between, corrections, judge, place_of, rotation_doubt, unit_doubt
 from vibdiag.commands.road.car import car_of
 from vibdiag.commands.road.data import road_data
 from vibdiag.commands.road.keep import keep
@@ -106,8 +106,8 @@ def road(
     for path, what in ((svg, "Written"), (png, "Written"), (case_file if kept else None, "Kept in")):
         if path is not None:
             say(f"{what}: {path}")
-    if kept is not None and unit_doubt(judged):
-        say(paragraph("Its unit is in doubt, so before and after are not compared by its size; say it and keep again."))
+    if kept is not None and (unit_doubt(judged) or rotation_doubt(judged)):
+        say(paragraph("A unit is in doubt, so before and after are not compared by its sizes; say it and keep again."))
 
 
 def _in_range(value: float | None, low: float, high: float, wrong: str, option: str) -> None:
