@@ -262,10 +262,15 @@ async def test_a_disk_that_refuses_is_said_and_the_case_stays_as_it_was(
 
         with monkeypatch.context() as refusing:
             refusing.setattr(on_disk, "save_case", refuse)
-            for keys in (["1"], ["t", "end", "delete", "t"], ["w", "tab", "5", "ctrl+s"]):
+            for keys, back in (
+                (["1"], []),
+                (["t", "end", "delete", "t"], []),
+                (["w", "5", "ctrl+s"], ["escape", "ctrl+d"]),
+            ):
                 app._notifications.clear()
                 await press(pilot, *keys)
                 assert f"The disk refused: not saved: {said_so}" in [one.message for one in app._notifications]
+                await press(pilot, *back)
                 assert agrees(app) == case
                 assert said(pilot, "#step-text") == shown
                 assert case_screen(app).desk.assessment.causes == causes

@@ -190,10 +190,10 @@ class VibdiagApp(App[None]):
         self.keep_preferences()
 
     async def action_quit(self) -> None:
-        """Not over the head of a form: what is typed there is asked for first."""
+        """Not over the head of a form: what is typed there is asked for first. A note in hand is kept."""
         if isinstance(self.screen, Overlay) and self.screen.unkept():
             self.screen.action_close()
-        else:
+        elif all(screen.note_put_away() for screen in self.screen_stack if isinstance(screen, CaseScreen)):
             await super().action_quit()
 
     def notify(

@@ -357,19 +357,23 @@ class CaseScreen(SavingScreen):
             self.note = text
             self.redraw()
 
-    def action_words(self) -> None:
-        self.app.push_screen(WordsOverlay(self.desk.case), self.words_kept)
+    def note_put_away(self) -> bool:
+        """A note that no answer took with it goes to the case's notes; whether nothing is in hand any more."""
+        words = self.note.strip()
 
-    def words_kept(self, case: Case | None) -> None:
-        if case is not None:
-            self.apply(case, "words and speeds")
+        def kept() -> None:
+            self.note = ""
+            self.redraw()
+
+        return not words or self.attempt(lambda insist: self.desk.note(words, insist=insist), kept)
+
+    def action_words(self) -> None:
+        form = WordsOverlay(self.desk.case).kept_by(lambda case: self.apply(case, "words and speeds"))
+        self.app.push_screen(form)
 
     def action_vehicle(self) -> None:
-        self.app.push_screen(VehicleOverlay(self.desk.case, self.preferences), self.vehicle_kept)
-
-    def vehicle_kept(self, case: Case | None) -> None:
-        if case is not None:
-            self.apply(case, "vehicle")
+        form = VehicleOverlay(self.desk.case, self.preferences).kept_by(lambda case: self.apply(case, "vehicle"))
+        self.app.push_screen(form)
 
     def action_road(self) -> None:
         self.app.push_screen(RoadOverlay(self.desk, self.apply, self.preferences))
@@ -396,5 +400,5 @@ class CaseScreen(SavingScreen):
         elif self.chosen is not None:
             self.chosen = None
             self.redraw()
-        else:
+        elif self.note_put_away():
             self.dismiss(None)

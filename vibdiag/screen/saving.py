@@ -61,15 +61,8 @@ class SavingScreen(Screen[None]):
         try:
             others = make(insist)
         except ConflictError as error:
-
-            def seen(mine: bool | None) -> None:
-                if mine:
-                    self.attempt(make, then, insist=True, may_insist=False)
-                else:
-                    self.take_in()
-                self.follow()
-
-            self.app.push_screen(ConflictOverlay(error.conflicts, self.desk.adviser.base, may_insist=may_insist), seen)
+            self.close_form()
+            self.call_next(self.show_conflict, error, make, then, may_insist)
             return False
         except InputError as error:
             self.notify(str(error), title="Not saved", severity="error", timeout=15)
@@ -81,6 +74,22 @@ class SavingScreen(Screen[None]):
         self.tell(others)
         then()
         return True
+
+    def close_form(self) -> None:
+        """What was typed in it stands in the sheet that comes next, beside what somebody else wrote."""
+        top = self.app.screen
+        if isinstance(top, Overlay) and not top.live:
+            top.dismiss(None)
+
+    def show_conflict(self, error: ConflictError, make: Make, then: Callable[[], None], may_insist: bool) -> None:
+        def seen(mine: bool | None) -> None:
+            if not mine:
+                self.take_in()
+            self.follow()
+
+        sheet = ConflictOverlay(error.conflicts, self.desk.adviser.base, may_insist=may_insist)
+        sheet.kept_by(lambda _: self.attempt(make, then, insist=True, may_insist=False))
+        self.app.push_screen(sheet, seen)
 
     def travel(self, way: str) -> None:
         """Undo or redo."""

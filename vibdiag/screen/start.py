@@ -144,20 +144,20 @@ class StartScreen(Screen[None]):
 
         def done(item: FollowUp | None) -> None:
             if item is not None and item.what == "call-back":
-                self.app.push_screen(CallOverlay(case), lambda called: self.called(chosen, item, called))
+                self.app.push_screen(CallOverlay(case).kept_by(lambda called: self.called(chosen, item, called)))
             elif item is not None:
                 self.mark(chosen, item, "")
                 self.read()
 
         self.app.push_screen(DueOverlay(case, date.today()), done)
 
-    def called(self, key: str, item: FollowUp, called: Called | None) -> None:
+    def called(self, key: str, item: FollowUp, called: Called) -> bool:
         """The call was made; a car that must come back is opened where its case is reopened."""
-        if called is None:
-            return
-        if self.mark(key, item, called.said) and called.come_back:
+        marked = self.mark(key, item, called.said)
+        if marked and called.come_back:
             self.app.call_later(self.app.run_action, f"reopen({key!r})")
         self.read()
+        return marked
 
     def action_search(self) -> None:
         search = self.query_one("#search", Input)

@@ -141,6 +141,11 @@ class Desk:
         case = self.case.model_copy(update={"steps": [*kept, result]})
         return self.change(case, answer_words(step, outcome), insist=insist)
 
+    def note(self, words: str, *, insist: bool = False) -> Sequence[Done]:
+        """Put words that belong to no answer with the case's own notes."""
+        notes = f"{self.case.notes}\n{words}" if self.case.notes else words
+        return self.change(self.case.model_copy(update={"notes": notes}), "note", insist=insist)
+
     def withdraw(self, step_id: str, *, insist: bool = False) -> Sequence[Done]:
         """Take an answer of before the repair out again."""
         kept = [one for one in self.case.steps if one.step != step_id or one.taken == "after"]

@@ -61,4 +61,4 @@ class AttachOverlay(Overlay[Case]):
         except OSError as error:
             self.query_one("#fault", Static).update(f"! not kept: {error.strerror}")
             return
-        self.dismiss(case)
+        self.hand_over(case)

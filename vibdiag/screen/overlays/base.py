@@ -1,8 +1,12 @@
-"""What every overlay shares: a frame, a title, and Escape, which closes it and asks first when something was typed."""
+"""What every overlay shares: a frame, a title, and Escape, which closes it and asks first when something was typed.
+
+A form saves before it closes: while the disk refuses, it stays open with what was typed.
+"""
 
 from __future__ import annotations
 
-from typing import ClassVar, Generic, Literal, TypeVar
+from collections.abc import Callable
+from typing import ClassVar, Generic, Literal, Self, TypeVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -32,6 +36,7 @@ class Overlay(ModalScreen[Result], Generic[Result]):
     live: ClassVar[bool] = False
 
     at_first: dict[str, object]
+    keeper: Callable[[Result], bool] | None = None
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape", "close", "Close"),
@@ -54,6 +59,18 @@ class Overlay(ModalScreen[Result], Generic[Result]):
     def on_mount(self) -> None:
         """Textual calls this beside the subclass's own, and after it: the fields stand as they were filled."""
         self.at_first = self.typed_in()
+
+    # -- handing over -------------------------------------------------------------------------------------------
+
+    def kept_by(self, keeper: Callable[[Result], bool]) -> Self:
+        """`keeper` saves what the form hands over and says whether it went; it says itself why not."""
+        self.keeper = keeper
+        return self
+
+    def hand_over(self, result: Result) -> None:
+        """Save, then close; what could not be saved stays as it was typed."""
+        if self.keeper is None or self.keeper(result):
+            self.dismiss(result)
 
     # -- what is typed, and not kept yet ------------------------------------------------------------------------
 

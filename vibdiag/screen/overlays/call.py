@@ -69,4 +69,4 @@ class CallOverlay(Overlay[Called]):
             self.notify("Nothing was asked yet: choose the answers, or write what was said.", severity="warning")
             return
         said = answers_in_words(answers, self.query_one("#call-note", Input).value)
-        self.dismiss(Called(said, bool(must_come_back(answers))))
+        self.hand_over(Called(said, bool(must_come_back(answers))))

@@ -52,7 +52,7 @@ class ConflictOverlay(Overlay[bool]):
         self.query_one(VerticalScroll).focus()
 
     def action_insist(self) -> None:
-        self.dismiss(True)
+        self.hand_over(True)
 
 
 def _lines(conflict: Conflict, base: RuleBase) -> Iterator[str]:

@@ -95,7 +95,7 @@ class FinishOverlay(Overlay[Case]):
         except ValueError as problem:
             self.say(str(problem))
         else:
-            self.dismiss(case)
+            self.hand_over(case)
 
     def say(self, sentence: str) -> None:
         box = self.query_one("#fault", Static)
@@ -148,6 +148,6 @@ class LearnedOverlay(Overlay[Learned]):
     def learned(self, *, came_back: bool) -> None:
         words = self.query_one(TextArea).text.strip()
         if words:
-            self.dismiss(Learned(words, came_back))
+            self.hand_over(Learned(words, came_back))
         else:
             self.notify("Write what was learned; a case is not reopened without a reason.", severity="warning")

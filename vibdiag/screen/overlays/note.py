@@ -33,4 +33,4 @@ class NoteOverlay(Overlay[str]):
         area.focus()
 
     def action_keep(self) -> None:
-        self.dismiss(self.query_one(TextArea).text)
+        self.hand_over(self.query_one(TextArea).text)

@@ -168,15 +168,15 @@ class ProofOverlay(Overlay[None]):
     def action_repair_done(self) -> None:
         advice = self.in_hand()
         if advice is not None:
-            self.app.push_screen(RepairDoneOverlay(advice, self.desk.by or ""), self.record)
+            self.app.push_screen(RepairDoneOverlay(advice, self.desk.by or "").kept_by(self.record))
 
-    def record(self, done: RepairDone | None) -> None:
-        if done is None:
-            return
+    def record(self, done: RepairDone) -> bool:
         case = add_repair(self.desk.case, done.cause, done.note, by=done.by)
-        if self.change(case, f"repair: {self.desk.adviser.base.causes[done.cause].short}"):
+        kept = self.change(case, f"repair: {self.desk.adviser.base.causes[done.cause].short}")
+        if kept:
             self.before = None
             self.look_at("prove")
+        return kept
 
     def action_repeat(self) -> None:
         self.app.push_screen(RepeatOverlay(self.desk, self.change, self.preferences), lambda _: self.show())
@@ -211,20 +211,22 @@ class ProofOverlay(Overlay[None]):
             self.look_at("prove")
             self.notify(EFFECT_FIRST, title="Not finished", severity="warning", timeout=10)
             return
-        self.app.push_screen(FinishOverlay(desk.assessment, desk.adviser.base, desk.by or ""), self.finished)
+        self.app.push_screen(FinishOverlay(desk.assessment, desk.adviser.base, desk.by or "").kept_by(self.finished))
 
-    def finished(self, case: Case | None) -> None:
-        if case is not None and self.change(case, "closed the case"):
+    def finished(self, case: Case) -> bool:
+        kept = self.change(case, "closed the case")
+        if kept:
             self.look_at("closed")
+        return kept
 
     def action_reopen(self) -> None:
-        self.app.push_screen(LearnedOverlay(), self.reopened)
+        self.app.push_screen(LearnedOverlay().kept_by(self.reopened))
 
-    def reopened(self, learned: Learned | None) -> None:
-        if learned is None:
-            return
+    def reopened(self, learned: Learned) -> bool:
         was = self.desk.assessment
         case = reopen(self.desk.case, learned.words, came_back=learned.came_back)
-        if self.change(case, "reopened the case"):
+        kept = self.change(case, "reopened the case")
+        if kept:
             self.before = was
             self.look_at("prove" if learned.came_back else "mend")
+        return kept

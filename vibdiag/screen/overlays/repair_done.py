@@ -50,4 +50,4 @@ class RepairDoneOverlay(Overlay[RepairDone]):
 
     def action_keep(self) -> None:
         by, note = self.query_one("#by", Input).value.strip(), self.query_one("#done", TextArea).text.strip()
-        self.dismiss(RepairDone(self.advice.cause, by, note))
+        self.hand_over(RepairDone(self.advice.cause, by, note))

@@ -219,19 +219,17 @@ class RoadOverlay(Overlay[None]):
         if step is None:
             return
 
-        def keep(text: str | None) -> None:
-            if text is not None:
-                case = with_note(self.desk.case, step.id, text, taken=self.taken, by=self.desk.by, role=self.role(step))
-                self.keep(case, f"note to {step.title}")
+        def keep(text: str) -> bool:
+            case = with_note(self.desk.case, step.id, text, taken=self.taken, by=self.desk.by, role=self.role(step))
+            return self.keep(case, f"note to {step.title}")
 
-        self.app.push_screen(LineNote(note_of(self.desk.case, step.id, taken=self.taken)), keep)
+        self.app.push_screen(LineNote(note_of(self.desk.case, step.id, taken=self.taken)).kept_by(keep))
 
     def action_attach(self) -> None:
-        def keep(case: Case | None) -> None:
-            if case is not None:
-                self.keep(case, f"recording {case.attachments[-1].path}")
+        def keep(case: Case) -> bool:
+            return self.keep(case, f"recording {case.attachments[-1].path}")
 
-        self.app.push_screen(AttachOverlay(self.desk.case, self.desk.hand, self.taken), keep)
+        self.app.push_screen(AttachOverlay(self.desk.case, self.desk.hand, self.taken).kept_by(keep))
 
 
 class RepeatOverlay(RoadOverlay):

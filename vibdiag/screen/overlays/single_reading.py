@@ -35,6 +35,7 @@ class SingleReading(ReadingForm):
 
     def __init__(self, case: Case, adviser: Adviser, preferences: Preferences) -> None:
         super().__init__(case, adviser, preferences)
+        self.sent: Measurement | None = None
         self.quantity: Quantity = next(
             (one.quantity for one in reversed(case.measurements) if one.wheel != "unknown"), "tread-radial-runout"
         )
@@ -84,6 +85,9 @@ class SingleReading(ReadingForm):
 
     def show(self, case: Case) -> None:
         super().show(case)
+        if self.sent is not None and self.sent in case.measurements:  # it is on the disk: free for the next
+            self.go_on(self.sent)
+        self.sent = None
         self.draw()
 
     # -- following the keys -------------------------------------------------------------------------------------
@@ -164,8 +168,9 @@ class SingleReading(ReadingForm):
     def keep(self) -> None:
         draft = self.draft()
         if draft.reading is not None:
+            self.sent = draft.reading
             kept = with_reading(self.case, draft.reading)
-            self.leave(kept, f"{said(self.quantity)} {said(draft.reading.wheel)}")
+            self.post_message(self.Kept(kept, f"{said(self.quantity)} {said(draft.reading.wheel)}"))
         elif draft.faults:
             self.query_one(f"#{next(iter(draft.faults))}").focus()
         else:
@@ -188,12 +193,12 @@ class SingleReading(ReadingForm):
             )
         )
 
-    def leave(self, case: Case, what: str) -> None:
-        self.post_message(self.Kept(case, what))
-        after = self.query_one("#taken", Select).value == "after"
+    def go_on(self, kept: Measurement) -> None:
+        """The field is empty again, for the next wheel without a reading."""
+        after = kept.taken == "after"
         self.query_one("#value", Input).value = ""
-        if self.query_one("#wheel", Select).value != "unknown":
-            free: list[Wheel] = [w for w in WHEELS if reading_of(case, self.quantity, w, after=after) is None]
+        if kept.wheel != "unknown":
+            free: list[Wheel] = [w for w in WHEELS if reading_of(self.case, self.quantity, w, after=after) is None]
             if free:
                 self.query_one("#wheel", Select).value = free[0]
         self.begin()

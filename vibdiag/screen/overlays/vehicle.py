@@ -206,7 +206,7 @@ class VehicleOverlay(Overlay[Case]):
                     return
             by = self.preferences.name or None
             case = with_wheel_values(case, quantity, values, self.unit_chosen(quantity), by=by)
-        self.dismiss(case)
+        self.hand_over(case)
 
     def unit_chosen(self, quantity: Quantity) -> Unit:
         chosen = self.query_one(f"#unit-{quantity}", Select).value

@@ -84,7 +84,7 @@ class WordsOverlay(Overlay[Case]):
             where = first["loc"][-1] if first["loc"] else "speeds"
             self.refuse(f"{where}: {first['msg'].removeprefix('Value error, ')}", "words")
             return
-        self.dismiss(self.case.model_copy(update={"complaint": complaint, "title": title}))
+        self.hand_over(self.case.model_copy(update={"complaint": complaint, "title": title}))
 
     def refuse(self, sentence: str, widget: str) -> None:
         """Say what is wrong, and go where it is put right."""
