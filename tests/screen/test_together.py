@@ -332,3 +332,35 @@ async def test_units_undo_and_redo_work_over_a_sheet(tmp_path: Path, adviser: Ad
         assert agrees(app) != before
         await press(pilot, "u")
         assert agrees(app) == before
+
+
+# -- two answers, in words --------------------------------------------------------------------------------------
+
+
+async def test_a_conflict_speaks_no_word_of_the_rule_files(
+    tmp_path: Path, adviser: Adviser, shelves: tuple[Shelf, Shelf]
+) -> None:
+    """Two readings of one recording, and two repairs: as a person says it."""
+    async with two(tmp_path, adviser, shelves) as (ada, bo):
+        for pilot, word, cause in ((ada, "wheel-1x", "bent-rim"), (bo, "propshaft-1x", "hub-runout")):
+            case = case_screen(pilot.app).desk.case.model_dump()
+            case["attachments"] = [
+                {"path": "drive-1.csv", "signs": [{"sign": "follows", "word": word, "trust": 0.9}]},
+            ]
+            case["outcome"] = {"confirmed_cause": cause, "wheel": "front-left"}
+            pilot.app.call_later(case_screen(pilot.app).apply, Case.model_validate(case), "recording")
+            await settle(pilot)
+            await settle(pilot)
+        assert isinstance(bo.app.screen, ConflictOverlay)
+        shown = str(bo.app.screen.query_one(".sheet-text", Static).content)
+        causes = adviser.base.causes
+        for said_so in (
+            "wheel 1x",
+            "propshaft 1x",
+            causes["bent-rim"].short,
+            causes["hub-runout"].short,
+            "drive-1.csv",
+        ):
+            assert said_so in shown
+        for code in ("wheel-1x", "propshaft-1x", "bent-rim", "hub-runout", "confirmed_cause", "{"):
+            assert code not in shown

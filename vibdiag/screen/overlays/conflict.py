@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import json
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any, ClassVar
 
 from textual.app import ComposeResult
@@ -15,6 +14,7 @@ from textual.widgets import Static
 from vibdiag.knowledge.base import RuleBase
 from vibdiag.merging.conflict import Conflict
 from vibdiag.screen.overlays.base import Overlay
+from vibdiag.work.phrases import found_words, place_words, value_words
 
 __all__ = ["ConflictOverlay"]
 
@@ -58,24 +58,22 @@ class ConflictOverlay(Overlay[bool]):
 def _lines(conflict: Conflict, base: RuleBase) -> Iterator[str]:
     step = _STEP.match(conflict.field)
     text = base.steps.get(step[1]) if step else None
-    says = {word: one.says for word, one in text.outcomes.items()} if text else {}
+    names = {cause.id: cause.short for cause in base.causes.values()}
+
+    def whole(value: Any) -> str:
+        """However long: what somebody typed must not be lost here."""
+        if text is not None and isinstance(value, str):
+            return found_words(text, value)
+        return value_words(value, base.steps, names)
+
     who = "somebody else" if conflict.who == "unknown" else conflict.who
     when = f" at {conflict.at.astimezone():%H:%M}" if conflict.at else ""
     yield (
         f"{text.title}{' (after the repair)' if step[2] else ''}"
         if step and text
-        else conflict.field.replace(".", ": ").replace("_", " ")
+        else place_words(conflict.field, base.steps, names)
     )
-    yield f"  {who}{when}: {_whole(conflict.theirs, says)}"
-    yield f"  you: {_whole(conflict.yours, says)}"
-    yield f"  before: {_whole(conflict.base, says)}"
+    yield f"  {who}{when}: {whole(conflict.theirs)}"
+    yield f"  you: {whole(conflict.yours)}"
+    yield f"  before: {whole(conflict.base)}"
     yield ""
-
-
-def _whole(value: Any, says: Mapping[str, str]) -> str:
-    """A value as it is, however long: what somebody typed must not be lost here."""
-    if value is None:
-        return "nothing"
-    if isinstance(value, str):
-        return says.get(value, value)
-    return json.dumps(value, ensure_ascii=False)
