@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from vibdiag.advice.assess import Adviser
-from vibdiag.advice.next_step import Shop, possible, repair_order
+from vibdiag.advice.next_step import Shop, for_car, possible, repair_order
 from vibdiag.advice.script import write_script
 from vibdiag.case.model import Case
 from vibdiag.reasoning.inquiry import prospects
@@ -147,6 +147,27 @@ def test_a_question_that_asks_on_waits_for_what_it_asks_about(
     assert not possible(text, adviser.assess(case_of()).findings)
     assert possible(text, adviser.assess(case_of(**told)).findings)
     assert step not in {advice.step.id for advice in adviser.assess(case_of(), steps=ALL).next}
+
+
+@pytest.mark.parametrize("step", ["ask-driveline-part", "ask-driveline-tried"])
+@pytest.mark.parametrize(("driven", "offered"), [("front", False), ("rear", True), ("all", True), ("unknown", True)])
+def test_a_car_without_a_propshaft_is_not_offered_it_as_an_answer(
+    adviser: Adviser, case_of: CaseOf, step: str, driven: str, offered: bool
+) -> None:
+    history = {
+        "events": [{"what": "driveline-work"}],
+        "repairs": [{"what": "driveline-work", "effect": "none"}],
+    }
+    found = adviser.assess(case_of(vehicle={"driven": driven}, history=history), steps=ALL)
+    assert ("propshaft" in for_car(adviser.base.steps[step], found.findings).outcomes) is offered
+    advised = next((advice for advice in found.next if advice.step.id == step), None)
+    if advised is not None:
+        assert ("propshaft" in advised.step.outcomes) is offered
+        assert ("propshaft" in {outcome.word for outcome in advised.outcomes}) is offered
+    asked = next(
+        (one for one in write_script(adviser, assessment=found, count=60).questions if one.step.id == step), None
+    )
+    assert asked is None or ("propshaft" in asked.step.outcomes) is offered
 
 
 def test_a_knock_that_was_told_is_asked_about(adviser: Adviser, case_of: CaseOf) -> None:

@@ -244,6 +244,13 @@ FAULTS = {
         "belong to a check",
         "- id: ask-knock",
     ),
+    "needs-of-one-finding": (
+        WHEELS,
+        "tight: {says: ",
+        "tight: {needs: [propshaft], says: ",
+        "belongs to a question",
+        "- id: bay-fasteners",
+    ),
     "red-flag-of-nothing": (
         WHEELS,
         "    red_flag:\n      loose:",

@@ -127,3 +127,15 @@ async def test_the_name_goes_into_the_box_of_a_danger_and_runs_no_keys(tmp_path:
         assert pilot.app.screen is screen
         assert agrees(pilot.app).acknowledged[-1].by == "wump"
         assert not screen.query_one("#danger-name", Input).has_focus
+
+
+async def test_a_front_driven_car_is_not_asked_about_a_long_shaft(tmp_path: Path, adviser: Adviser) -> None:
+    """Its answers are numbered without it, and the digit gives the answer that stands beside it."""
+    async with _case(tmp_path, adviser, (80, 24)) as (pilot, _):
+        case_screen(pilot.app).step_chosen("ask-driveline-part")
+        await settle(pilot)
+        outcomes = adviser.base.steps["ask-driveline-part"].outcomes
+        assert outcomes["propshaft"].says not in flat(pilot)
+        assert f"[1] {outcomes['halfshaft'].says}" in flat(pilot)
+        await press(pilot, "1")
+        assert agrees(pilot.app).steps[-1].outcome == "halfshaft"

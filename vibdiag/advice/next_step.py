@@ -13,7 +13,17 @@ from vibdiag.reasoning.belief import Belief
 from vibdiag.reasoning.inquiry import Gain, gain_of, prospects
 from vibdiag.reasoning.repair import order_by_probability_over_cost
 
-__all__ = ["Outcome", "RepairAdvice", "Shop", "StepAdvice", "asks_on", "next_steps", "possible", "repair_order"]
+__all__ = [
+    "Outcome",
+    "RepairAdvice",
+    "Shop",
+    "StepAdvice",
+    "asks_on",
+    "for_car",
+    "next_steps",
+    "possible",
+    "repair_order",
+]
 
 # What a step may need and the fact that says whether the car has it.
 _NEEDS = {
@@ -73,9 +83,20 @@ class RepairAdvice:
     caution: str
 
 
+def has(needs: Iterable[str], findings: Findings) -> bool:
+    """Whether the car has these parts, as far as is known."""
+    return all(findings.facts.get(_NEEDS[need]) != "no" for need in needs if need in _NEEDS)
+
+
+def for_car(step: StepText, findings: Findings) -> StepText:
+    """The step with those of its outcomes alone that this car can have."""
+    outcomes = {word: outcome for word, outcome in step.outcomes.items() if has(outcome.needs, findings)}
+    return step if len(outcomes) == len(step.outcomes) else step.model_copy(update={"outcomes": outcomes})
+
+
 def possible(step: StepText, findings: Findings) -> bool:
     """Whether the car has what the step looks at, as far as is known, and what was told leaves room for it."""
-    fits = all(findings.facts.get(_NEEDS[need]) != "no" for need in step.needs if need in _NEEDS)
+    fits = has(step.needs, findings)
     fits = fits and not any(f"{item.sign} is {item.word}" in step.not_where for item in findings.evidence)
     return fits and (not step.only_where or any(asks_on(step, item.sign, item.word) for item in findings.evidence))
 
@@ -127,14 +148,17 @@ def next_steps(
         if len(chosen) == count:
             break
         if step.sign not in chosen:
-            outcomes = _outcomes(belief, step)
-            chosen[step.sign] = StepAdvice(step, gain.all_bits * step.answered, worth, clears, outcomes)
+            offered = for_car(step, findings)
+            outcomes = _outcomes(belief, offered)
+            chosen[step.sign] = StepAdvice(offered, gain.all_bits * step.answered, worth, clears, outcomes)
     return tuple(chosen.values())
 
 
 def _outcomes(belief: Belief, step: StepText) -> tuple[Outcome, ...]:
     found = []
     for prospect in prospects(belief, step.sign):
+        if prospect.word not in step.outcomes:
+            continue
         leading = tuple(prospect.after.by_cause().items())[:_SHOWN_CAUSES]
         found.append(Outcome(prospect.word, step.outcomes[prospect.word].says, prospect.probability, leading))
     return tuple(found)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from vibdiag.advice.evidence import Findings
-from vibdiag.advice.next_step import Shop, possible
+from vibdiag.advice.next_step import Shop, for_car, possible
 from vibdiag.knowledge.base import RuleBase
 from vibdiag.knowledge.forms import StepText
 from vibdiag.reasoning.belief import Belief
@@ -37,7 +37,8 @@ def overturns(
         if step.sign in known or step.sign in seen or not shop.can(step) or not possible(step, findings):
             continue
         seen.add(step.sign)
-        for prospect in prospects(belief, step.sign):
+        offered = for_car(step, findings).outcomes
+        for prospect in (one for one in prospects(belief, step.sign) if one.word in offered):
             cause, would_be = next(iter(prospect.after.by_cause().items()))
             better = cause not in found or prospect.probability > found[cause].probability
             if cause != first and better:

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vibdiag.advice.assess import Adviser, Assessment
-from vibdiag.advice.next_step import asks_on, possible
+from vibdiag.advice.next_step import asks_on, for_car, possible
 from vibdiag.knowledge.base import RuleBase
 from vibdiag.knowledge.forms import StepText
 from vibdiag.reasoning.belief import Belief, SignTable
@@ -66,7 +66,7 @@ def write_script(adviser: Adviser, *, count: int = 14, assessment: Assessment | 
     known = {item.sign for item in start.evidence}
     asked_before = set(assessment.findings.unanswered) | set(assessment.findings.results) if assessment else set()
     candidates = [
-        step
+        step if assessment is None else for_car(step, assessment.findings)
         for step in base.steps.values()
         if step.kind == "question" and "desk" in step.who and step.sign not in known and step.id not in asked_before
         if assessment is None or possible(step, assessment.findings)

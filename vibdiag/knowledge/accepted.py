@@ -101,6 +101,8 @@ def _values(base: RuleBase) -> Iterator[tuple[str, str]]:
         where = f", only where {' or '.join(step.only_where)}" if step.only_where else ""
         where += f", not where {' or '.join(step.not_where)}" if step.not_where else ""
         where += ", drives" if step.drives else ""
+        for word, outcome in step.outcomes.items():
+            where += f", {word} in a car with {' and '.join(outcome.needs)}" if outcome.needs else ""
         for how, trust in (("looked", step.looked_clean), ("told", step.told_clean)):
             where += "" if trust is None else f", {how} clean {trust:g}"
         yield name, f"{step.minutes:g} min, answered {step.answered:g}, by {', '.join(step.who)}{where}"

@@ -29,6 +29,7 @@ __all__ = [
 Id = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=60)]
 Sentence = Annotated[str, Field(min_length=3, max_length=1200)]
 Share = Annotated[float, Strict(), Field(ge=0, le=1, allow_inf_nan=False)]
+Need = Literal["propshaft", "engine", "clutch-or-converter", "halfshaft-joints"]
 Row = dict[str, Share]
 
 
@@ -124,7 +125,7 @@ class CauseFile(Form):
     base_rate: Annotated[float, Field(gt=0, le=1000)]
     base_rate_source: Sentence
     front_share: Annotated[float, Field(gt=0, lt=1)] | None = None
-    needs: list[Literal["propshaft", "engine", "clutch-or-converter", "halfshaft-joints"]] = []
+    needs: list[Need] = []
     amplifier: bool = False
     danger: DangerText | None = None
     repair: RepairText
@@ -200,7 +201,10 @@ class Limit(Form):
 
 
 class StepOutcome(Form):
+    """`needs`: of a question, an answer that only a car with this part can have; others are not offered it."""
+
     says: Annotated[str, Field(min_length=1, max_length=60)]
+    needs: list[Need] = []
 
 
 class StepText(Form):
@@ -228,7 +232,7 @@ class StepText(Form):
     caution: Sentence | None = None
     limits: list[Limit] = []
     outcomes: dict[Id, StepOutcome]
-    needs: list[Literal["propshaft", "engine", "clutch-or-converter", "halfshaft-joints"]] = []
+    needs: list[Need] = []
     settles: Id | None = None
     only_where: list[Sentence] = []
     not_where: list[Sentence] = []
@@ -247,6 +251,8 @@ class StepText(Form):
             raise ValueError("a road observation or check needs 'steps' and a 'caution'")
         if self.kind != "check" and (self.looked_clean or self.told_clean):
             raise ValueError("'looked_clean' and 'told_clean' belong to a check")
+        if self.kind != "question" and any(outcome.needs for outcome in self.outcomes.values()):
+            raise ValueError("'needs' of one outcome belongs to a question; a check or observation has it as a whole")
         return self
 
 

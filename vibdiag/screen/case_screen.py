@@ -14,7 +14,7 @@ from textual.events import Resize
 from textual.widgets import Footer, Static
 
 from vibdiag.advice.interview import questions_left, summary
-from vibdiag.advice.next_step import Shop, StepAdvice, next_steps, possible
+from vibdiag.advice.next_step import Shop, StepAdvice, for_car, next_steps, possible
 from vibdiag.advice.overturn import overturns
 from vibdiag.case.model import Case
 from vibdiag.knowledge.forms import StepText
@@ -130,6 +130,7 @@ class CaseScreen(SavingScreen):
     def now_for(self, step: StepText) -> Now:
         """`step` as it would be shown, with its former answer when it has one."""
         desk = self.desk
+        step = for_car(step, desk.assessment.findings)
         given = next((one.outcome for one in desk.case.steps if one.step == step.id and one.taken == "before"), None)
         clash = next((clash for clash in desk.assessment.clashes if clash.ask == step.id), None)
         gain = gain_of(desk.assessment.belief, step.sign).worth(desk.adviser.base.settings.axle_worth) * step.answered
