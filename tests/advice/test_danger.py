@@ -185,7 +185,10 @@ def test_every_danger_says_what_to_do_and_the_open_ones_come_first(
     adviser: Adviser, parts: st.SearchStrategy[Parts], case_of: CaseOf, data: st.DataObject
 ) -> None:
     assessment = adviser.assess(case_of(**data.draw(parts)))
-    keys = [(danger.status == "cleared", -danger.probability) for danger in assessment.dangers]
+    grave = {cause for cause, text in adviser.base.causes.items() if text.danger is not None and text.danger.stop_now}
+    keys = [
+        (danger.status == "cleared", danger.cause not in grave, -danger.probability) for danger in assessment.dangers
+    ]
     assert keys == sorted(keys)
     shown = {danger.cause for danger in assessment.dangers}
     assert shown >= set(assessment.findings.raised)
@@ -231,3 +234,18 @@ def test_while_a_danger_is_open_nothing_that_drives_the_car_is_offered(
         clean = clearing_result(adviser, cause, "measured")
         after = merged({"steps": [clean]}, RAISED[cause])
         assert driving(adviser.assess(case_of(**after), steps=100))
+
+
+def test_what_can_take_a_wheel_or_the_steering_is_said_before_what_is_likelier(
+    adviser: Adviser, case_of: CaseOf
+) -> None:
+    """A crash with a worn axle: the steering first, although the ranking holds the axle for likelier."""
+    case = case_of(
+        history={"events": [{"what": "crash"}]},
+        steps=[{"step": "bay-axle-play", "outcome": "worn"}],
+    )
+    dangers = adviser.assess(case).dangers
+    axle = next(danger for danger in dangers if danger.cause == "final-drive")
+    steering = next(danger for danger in dangers if danger.cause == "steering-suspension-play")
+    assert steering.probability < axle.probability
+    assert dangers.index(steering) < dangers.index(axle)

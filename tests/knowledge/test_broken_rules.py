@@ -251,6 +251,13 @@ FAULTS = {
         "belongs to a question",
         "- id: bay-fasteners",
     ),
+    "stop-now-without-a-red-flag": (
+        "steps/desk-shake.yaml",
+        "stop_now: [violent]",
+        "stop_now: [slight]",
+        "names outcomes that have a 'red_flag'",
+        "- id: ask-severity",
+    ),
     "red-flag-of-nothing": (
         WHEELS,
         "    red_flag:\n      loose:",

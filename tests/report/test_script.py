@@ -76,7 +76,7 @@ def test_for_a_case_only_what_is_open_is_left(adviser: Adviser) -> None:
     assert all(question.step.sign not in known for question in script.questions)
 
 
-def test_the_text_has_tick_boxes_and_fits_eighty_columns(script: Script) -> None:
+def test_the_text_has_tick_boxes_and_fits_eighty_columns(adviser: Adviser, script: Script) -> None:
     lines = "\n".join(script_lines(script, "What to ask")).split("\n")
     assert max(map(len, lines)) <= 80
     ticks = sum("[ ]" in line for line in lines)
@@ -84,6 +84,10 @@ def test_the_text_has_tick_boxes_and_fits_eighty_columns(script: Script) -> None
     assert lines.index("STOP AND SAY SO") < lines.index("ASK IN THIS ORDER")
     flags = "\n".join(lines[lines.index("STOP AND SAY SO") + 1 : lines.index("IN THE CUSTOMER'S OWN WORDS")])
     assert flags.startswith("  !! A wheel was off lately")  # a wheel that comes off is the worst of them
+    base = adviser.base
+    grave = [f"{step.title}: {step.outcomes[word].says}" for step in base.steps.values() for word in step.stop_now]
+    assert len(grave) >= 4
+    assert {answer for answer, _ in script.red_flags[: len(grave)]} == set(grave)
     assert all(" ".join(f"{answer}. {says}".split()) in " ".join(flags.split()) for answer, says in script.red_flags)
 
 

@@ -35,7 +35,9 @@ class Danger:
 def find_dangers(
     findings: Findings, belief: Belief, base: RuleBase, *, shown: Collection[str] = ()
 ) -> tuple[Danger, ...]:
-    """Open dangers first, the more probable first among them. shown: the causes whose danger was shown before.
+    """Open dangers first, among them what can take a wheel, the steering or the brakes, then the more probable.
+
+    shown: the causes whose danger was shown before.
 
     The last result of the clearing check counts, also when it was got after the repair: that is when a mended part is
     looked at again. There it can also raise the danger anew.
@@ -60,7 +62,18 @@ def find_dangers(
         cleared = result is not None and result.how == "measured" and result.outcome == text.clear_outcome
         status: Literal["open", "cleared"] = "cleared" if cleared else "open"
         found.append(Danger(cause.id, text.says, because, probability, text.cleared_by, status))
-    return tuple(sorted(found, key=lambda danger: (danger.status == "cleared", -danger.probability, danger.cause)))
+    grave = {cause.id for cause in base.causes.values() if cause.danger is not None and cause.danger.stop_now}
+    return tuple(
+        sorted(
+            found,
+            key=lambda danger: (
+                danger.status == "cleared",
+                danger.cause not in grave,
+                -danger.probability,
+                danger.cause,
+            ),
+        )
+    )
 
 
 def stands_still(dangers: Iterable[Danger], *, read: Collection[str] = ()) -> bool:

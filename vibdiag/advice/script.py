@@ -81,12 +81,9 @@ def write_script(adviser: Adviser, *, count: int = 14, assessment: Assessment | 
     questions = tuple(
         ScriptQuestion(step, bits, tuple(branch for owner, branch in branches if owner is step)) for step, bits in order
     )
-    flags = tuple(
-        (f"{step.title}: {step.outcomes[word].says}", says)
-        for step in base.steps.values()
-        for word, says in step.red_flag.items()
-        if step.kind == "question"
-    )
+    flagged = [(step, word) for step in base.steps.values() if step.kind == "question" for word in step.red_flag]
+    flagged.sort(key=lambda flag: flag[1] not in flag[0].stop_now)  # the gravest first, else as they are asked
+    flags = tuple((f"{step.title}: {step.outcomes[word].says}", step.red_flag[word]) for step, word in flagged)
     minutes = sum(question.step.minutes for question in questions)
     return Script(flags, questions, minutes, assessment.case.id if assessment else None)
 

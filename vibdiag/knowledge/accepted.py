@@ -80,6 +80,7 @@ def _values(base: RuleBase) -> Iterator[tuple[str, str]]:
             yield f"{file}  front_share", f"{cause.front_share:g}"
         if cause.danger is not None:
             yield f"{file}  danger raise_above", f"{cause.danger.raise_above:g}"
+            yield f"{file}  danger stop_now", "yes" if cause.danger.stop_now else "no"
         yield f"{file}  repair minutes", f"{cause.repair.minutes:g}"
         for raised in cause.raised_by:
             yield f"{file}  raised by {raised.sign}", f"{raised.times:g} times"
@@ -103,6 +104,7 @@ def _values(base: RuleBase) -> Iterator[tuple[str, str]]:
         where += ", drives" if step.drives else ""
         for word, outcome in step.outcomes.items():
             where += f", {word} in a car with {' and '.join(outcome.needs)}" if outcome.needs else ""
+        where += f", stop now at {' or '.join(step.stop_now)}" if step.stop_now else ""
         for how, trust in (("looked", step.looked_clean), ("told", step.told_clean)):
             where += "" if trust is None else f", {how} clean {trust:g}"
         yield name, f"{step.minutes:g} min, answered {step.answered:g}, by {', '.join(step.who)}{where}"

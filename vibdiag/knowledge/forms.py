@@ -97,7 +97,10 @@ class VariantText(Form):
 
 
 class DangerText(Form):
+    """`stop_now`: it can take a wheel, the steering or the brakes, or set the car on fire; it is said before others."""
+
     says: Sentence
+    stop_now: bool = False
     cleared_by: Id | None = None
     clear_outcome: Id | None = None
     raise_above: Share = 0.1
@@ -214,7 +217,8 @@ class StepText(Form):
     as "clunk is yes"; it is offered only where one of them is known to hold. `not_where`: sentences of which none may
     be known to hold. `looked_clean`, `told_clean`: how far a quick look or a handed-on word that found nothing is
     trusted here, where that is less than anywhere else. `drives`: the car is driven for it (a road observation always
-    is), so it waits while a danger is open.
+    is), so it waits while a danger is open. `red_flag`: what is to be said to the customer at once after an outcome;
+    `stop_now`: the outcomes whose red flag is said before others, as with a danger.
     """
 
     id: Id
@@ -241,6 +245,7 @@ class StepText(Form):
     always: bool = False
     drives: bool = False
     red_flag: dict[Id, Sentence] = {}
+    stop_now: list[Id] = []
     source: Sentence
 
     @model_validator(mode="after")
@@ -251,6 +256,8 @@ class StepText(Form):
             raise ValueError("a road observation or check needs 'steps' and a 'caution'")
         if self.kind != "check" and (self.looked_clean or self.told_clean):
             raise ValueError("'looked_clean' and 'told_clean' belong to a check")
+        if not set(self.stop_now) <= set(self.red_flag):
+            raise ValueError("'stop_now' names outcomes that have a 'red_flag'")
         if self.kind != "question" and any(outcome.needs for outcome in self.outcomes.values()):
             raise ValueError("'needs' of one outcome belongs to a question; a check or observation has it as a whole")
         return self
