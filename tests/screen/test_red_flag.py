@@ -5,11 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from textual.widgets import Input
 
 from vibdiag.advice.assess import Adviser
 from vibdiag.screen.case_screen import CaseScreen
 
-from .stage import application, sign_dangers
+from .stage import agrees, application, case_screen, fill_folder, press, settle, sign_dangers
 
 
 @pytest.mark.asyncio
@@ -35,3 +36,20 @@ async def test_a_violent_shake_stops_the_interview(tmp_path: Path, adviser: Advi
         await pilot.press("enter")
         await pilot.pause()
         assert screen.now().step is not None
+
+
+@pytest.mark.asyncio
+async def test_digits_meant_as_an_answer_are_no_signature(tmp_path: Path, adviser: Adviser) -> None:
+    app = application(fill_folder(tmp_path), adviser)
+    app.preferences.name = ""
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await press(pilot, "down", "down", "enter")
+        box = case_screen(app).query_one("#danger-name", Input)
+        box.focus()
+        await press(pilot, "1", "1", "enter")
+        assert box.value == "11"
+        assert agrees(app).acknowledged == []
+        box.value = "Åsa"
+        await press(pilot, "enter")
+        assert [one.by for one in agrees(app).acknowledged] == ["Åsa"]

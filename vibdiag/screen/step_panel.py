@@ -144,7 +144,8 @@ class StepPanel(Vertical):
         if self.now.danger is None or monotonic() - self.since < IN_SIGHT_S:
             return
         box = self.query_one("#danger-name", Input)
-        if name := box.value.strip():
+        name = box.value.strip()
+        if any(sign.isalpha() for sign in name):  # digits alone were meant as an answer
             self.post_message(DangerRead(self.now.danger.cause, name))
         else:
             box.focus()
