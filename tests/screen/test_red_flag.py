@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from textual.widgets import Input
+from textual.widgets import Input, OptionList
 
 from vibdiag.advice.assess import Adviser
 from vibdiag.screen.case_screen import CaseScreen
@@ -53,3 +53,18 @@ async def test_digits_meant_as_an_answer_are_no_signature(tmp_path: Path, advise
         box.value = "Åsa"
         await press(pilot, "enter")
         assert [one.by for one in agrees(app).acknowledged] == ["Åsa"]
+
+
+@pytest.mark.asyncio
+async def test_a_red_flag_found_in_the_bay_is_said_over_the_bay(tmp_path: Path, adviser: Adviser) -> None:
+    app = application(fill_folder(tmp_path), adviser)
+    step = adviser.base.steps["bay-feel-tyres"]
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await press(pilot, "down", "enter", "m")
+        checks = app.screen.query_one("#checks", OptionList)
+        checks.highlighted = checks.get_option_index(step.id)
+        await press(pilot, str(list(step.outcomes).index("bulge-or-cord") + 1))
+        assert agrees(app).steps[-1].step == step.id
+        told = " ".join(one.message for one in app._notifications)
+        assert step.red_flag["bulge-or-cord"] in told

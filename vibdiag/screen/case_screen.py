@@ -213,7 +213,7 @@ class CaseScreen(SavingScreen):
             self.note, self.held = "", None
             if flag := step.red_flag.get(outcome):
                 self.stop = flag
-                if not self.is_current:  # a sheet lies over it
+                if self.app.screen is not self:  # a sheet lies over it
                     self.notify(flag, title="Tell the customer now", severity="error", timeout=30)
             then()
             self.redraw()
