@@ -185,7 +185,7 @@ def test_killed_in_the_middle_nothing_is_lost_and_the_next_start_goes_on_there(
     before = kept.steps()
     with running(*kept.arguments, **kept.environment) as terminal:
         terminal.wait_for(TREMOR["title"])
-        terminal.type_until("\r", "bits")  # the rule base is read aside; until then the list says so
+        terminal.type_until("\r", "tells ")  # the rule base is read aside; until then the list says so
         for count in (1, 2, 3):
             terminal.type("0")  # don't know weighs nothing, so no danger comes up whatever the rules say
             wait_until(lambda count=count: len(kept.steps()) == len(before) + count, f"answer {count} was not saved")  # type: ignore[misc]
@@ -218,7 +218,7 @@ def test_killed_while_keys_come_in_what_was_shown_as_saved_is_there(tmp_path: Pa
     for _ in range(3):
         before = len(kept.steps())
         with running(*kept.arguments, **kept.environment) as terminal:
-            terminal.type_until("\r", "bits")
+            terminal.type_until("\r", "tells ")
             terminal.type("0")  # don't know weighs nothing, so no danger comes up
             wait_until(lambda before=before: len(kept.steps()) > before, "an answer was not saved")  # type: ignore[misc]
             terminal.type("000000")

@@ -8,6 +8,7 @@ from vibdiag.advice.assess import Assessment, RankedCause, Reason
 from vibdiag.advice.danger import Danger
 from vibdiag.advice.next_step import StepAdvice
 from vibdiag.commands.output import bar, paragraph
+from vibdiag.work.phrases import telling
 
 __all__ = ["CLOSING", "assessment_lines", "share"]
 
@@ -82,7 +83,7 @@ def _causes(assessment: Assessment, reasons: int) -> Iterator[str]:
 def _step(place: int, advice: StepAdvice, names: dict[str, str]) -> Iterator[str]:
     step = advice.step
     who = " or ".join(_WHO[person] for person in step.who)
-    tells = "clears a danger" if advice.clears else f"tells {advice.worth_bits:.2f} bits"
+    tells = "clears a danger" if advice.clears else f"tells {telling(advice.worth_bits)}"
     yield paragraph(
         f"{step.title}   [{step.id}; {who}; {step.minutes:g} min; {tells}]",
         indent="      ",

@@ -361,16 +361,10 @@ class CaseScreen(SavingScreen):
     def note_put_away(self) -> bool:
         """A note that no answer took with it goes to the case's notes; whether nothing is in hand any more."""
         words = self.note.strip()
-
-        def kept() -> None:
-            self.note = ""
-            self.redraw()
-
-        return not words or self.attempt(lambda insist: self.desk.note(words, insist=insist), kept)
+        return not words or self.attempt(lambda sure: self.desk.note(words, insist=sure), lambda: self.note_kept(""))
 
     def action_words(self) -> None:
-        form = WordsOverlay(self.desk.case).kept_by(lambda case: self.apply(case, "words and speeds"))
-        self.app.push_screen(form)
+        self.app.push_screen(WordsOverlay(self.desk.case).kept_by(lambda case: self.apply(case, "words and speeds")))
 
     def action_vehicle(self) -> None:
         form = VehicleOverlay(self.desk.case, self.preferences).kept_by(lambda case: self.apply(case, "vehicle"))

@@ -9,6 +9,7 @@ from vibdiag.case.model import StepResult
 from vibdiag.knowledge.forms import StepText
 from vibdiag.screen.causes_panel import percent
 from vibdiag.screen.folding import fitted
+from vibdiag.work.phrases import telling
 
 __all__ = ["HOWS", "check_head", "check_line", "check_manner", "outcome_lines"]
 
@@ -24,7 +25,7 @@ def check_line(step: StepText, advice: StepAdvice | None, result: StepResult | N
         found = step.outcomes[result.outcome].says if result.outcome in step.outcomes else "don't know"
         tail = f"= {found}" if result.how == "measured" else f"= {found} ({result.how})"
         return fitted(f"{fitted(step.title, max(12, cells - _FOUND))} {tail}", cells)
-    tells = "danger" if advice and advice.clears else f"{advice.worth_bits:.2f}" if advice else "little"
+    tells = "danger" if advice and advice.clears else telling(advice.worth_bits) if advice else "little"
     room = max(12, cells - 15)
     return f"{fitted(step.title, room):{room}} {step.minutes:3g} min {tells:>6}"
 
@@ -35,7 +36,7 @@ def check_head(step: StepText, advice: StepAdvice | None, result: StepResult | N
     if advice and advice.clears:
         facts.append("clears a danger")
     elif advice:
-        facts.append(f"tells {advice.worth_bits:.2f} bits")
+        facts.append(f"tells {telling(advice.worth_bits)}")
     facts += [", ".join(step.tools)] if step.tools else []
     lines = [step.title.upper(), "   ".join(facts)]
     if step.caution:

@@ -10,6 +10,7 @@ from vibdiag.advice.evidence import Clash
 from vibdiag.advice.next_step import Outcome, RepairAdvice
 from vibdiag.knowledge.forms import StepText
 from vibdiag.screen.causes_panel import percent
+from vibdiag.work.phrases import telling
 
 __all__ = ["Now", "Parts", "parts_of"]
 
@@ -74,7 +75,7 @@ def _name(now: Now, step: StepText, room: int | None) -> Iterator[str]:
     if now.clears:
         facts.append("clears a danger")
     elif now.gain_bits:
-        facts.append(f"tells {now.gain_bits:.2f} bits")
+        facts.append(f"tells {telling(now.gain_bits)}")
     if now.questions_left is not None and step.kind == "question":
         more = f"about {now.questions_left} more to ask" if now.questions_left else "little more to ask"
         facts.append(more)

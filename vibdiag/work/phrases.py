@@ -15,6 +15,7 @@ __all__ = [
     "found_words",
     "place_words",
     "said",
+    "telling",
     "value_words",
 ]
 
@@ -34,6 +35,19 @@ _FIELD = re.compile(rf"(?:{_PART.pattern})+")
 _WORD = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)+")
 # Kept beside a value, and told in another way.
 _BESIDE = frozenset({"at", "role"})
+
+
+# Expected drop of uncertainty, in bits: an answer that halves what is possible is worth one (limits from memory).
+_MUCH_BITS, _SOME_BITS = 0.25, 0.1
+
+
+def telling(bits: float) -> str:
+    """How much a step is expected to tell: much, some or little.
+
+    >>> telling(0.52), telling(0.2), telling(0.03)
+    ('much', 'some', 'little')
+    """
+    return "much" if bits >= _MUCH_BITS else "some" if bits >= _SOME_BITS else "little"
 
 
 def said(word: str) -> str:

@@ -117,6 +117,13 @@ def test_the_unit_of_elapsed_time(factor: float, unit: str, rate_hz: float, sinc
     assert guess_unit(stamps, with_shake=True)[0] == unit
 
 
+@pytest.mark.parametrize(("rate_hz", "with_shake"), [(1.0, False), (10.0, True), (100.0, True), (1600.0, True)])
+def test_days_as_spreadsheets_count_them(rate_hz: float, with_shake: bool) -> None:
+    # 1 January 2023 is day 44,927 of the 1900 date system of spreadsheets (ECMA-376 part 1, 18.17.4.1, from memory)
+    stamps = 44_927.5 + np.arange(500) / rate_hz / 86_400.0
+    assert guess_unit(stamps, with_shake=with_shake)[0] == "d"
+
+
 @pytest.mark.parametrize(
     ("step", "unit", "rate_hz"), [(0.15625, "s", "6.4 Hz; if it is ms"), (1, "ms", "1000 Hz; if it is s")]
 )

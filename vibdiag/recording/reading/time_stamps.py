@@ -50,6 +50,7 @@ _CLOCK = re.compile(
 _EPOCH_YEARS: Final = (8.0e8, 4.2e9)  # 1995 to 2103: no elapsed time of a road test lies there in any unit
 _UNITS: Final = (("s", 1.0), ("ms", 1e-3), ("us", 1e-6), ("ns", 1e-9))
 _LONGEST_SPEED_STEP_S: Final = 15.0
+_DAYS: Final = (30_000.0, 80_000.0)  # 1982 to 2119, counted as spreadsheets do
 _BLOCK: Final = 1 << 16  # cells converted at once, to bound the memory
 _DAY_S: Final = 86_400.0
 
@@ -99,6 +100,8 @@ def guess_unit(stamps: FloatArray, *, with_shake: bool) -> tuple[str, str]:
     for unit, factor in _UNITS:
         if _EPOCH_YEARS[0] < typical * factor < _EPOCH_YEARS[1] and step * factor < _LONGEST_SPEED_STEP_S:
             return unit, "its count from 1970"
+    if _DAYS[0] < typical < _DAYS[1] and step * _DAY_S < (0.5 if with_shake else _LONGEST_SPEED_STEP_S):
+        return "d", "its count of days, as spreadsheets keep time"
     for unit, factor in _UNITS[:-1]:
         longest_s = (0.5 if unit == "s" else 0.1) if with_shake else _LONGEST_SPEED_STEP_S
         if step * factor < longest_s:

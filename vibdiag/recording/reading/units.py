@@ -25,7 +25,7 @@ _RAD_PER_DEG: Final = math.pi / 180.0
 
 _FACTORS: Final[Mapping[Quantity, Mapping[str, float]]] = MappingProxyType(
     {
-        "time": {"s": 1.0, "ms": 1e-3, "us": 1e-6, "ns": 1e-9, "min": 60.0, "h": 3600.0},
+        "time": {"s": 1.0, "ms": 1e-3, "us": 1e-6, "ns": 1e-9, "min": 60.0, "h": 3600.0, "d": 86400.0},
         "acceleration": {
             "m/s2": 1.0,
             "g": STANDARD_GRAVITY_MS2,
@@ -46,7 +46,7 @@ _FACTORS: Final[Mapping[Quantity, Mapping[str, float]]] = MappingProxyType(
 )
 ACCEPTED: Final[Mapping[Quantity, str]] = MappingProxyType(
     {
-        "time": "s, ms, us, ns, min, h, or nothing for dates and clock times",
+        "time": "s, ms, us, ns, min, h, d, or nothing for dates and clock times",
         "acceleration": "m/s2, g, mg",
         "rotation": "rad/s, deg/s",
         "speed": "m/s, km/h, mph, kn, or rpm or rad/s of a wheel",
