@@ -22,7 +22,7 @@ import numpy as np
 
 from vibdiag.recording.angle import Course, course_of
 from vibdiag.recording.clean import EvenRecording
-from vibdiag.recording.demodulate import demodulate
+from vibdiag.recording.demodulate import Envelope, demodulate
 from vibdiag.recording.fading_line import SLOT_S
 from vibdiag.recording.floor import fit_floor
 from vibdiag.recording.line_evidence import ORDER_REACH, line_by_the_clock, line_by_the_wheel
@@ -98,16 +98,22 @@ def order_or_fixed(part: TellingPart, trial: Trial, *, stretch: float, amplitude
     only = replace(even, names=(even.names[trial.channel],), values=even.values[trial.channel][None, :])
     mean_ms = float(np.mean(course.speed_ms[course.usable]))
     relative = float(np.std(course.speed_ms[course.usable])) / mean_ms
-    beside = _each_by_its_own_floor(part, only, trial, stretch) if relative > _WIDE else None
-    if beside is not None and (abs(beside) >= _DECISIVE or relative > _WIDEST):
-        return _verdict(beside, part.spread_ms)
-    index = int(np.argmin(np.abs(trial.spectrum.stretch - stretch)))
-    noise = trial.noise(index, diffusion=0.35 / (SLOT_S * trial.envelope.mean_rotation_hz))
     steady = course.at_speed(np.full(course.turns.size, mean_ms), rate_hz=even.rate_hz, walk_m2_per_s=0.0)
     order = trial.candidate.order
     by_wheel, by_clock = (demodulate(only, each, order=order) for each in (course, steady))
     if by_wheel is None or by_clock is None:
         return OrderOrFixed("cannot tell", 0.0, part.spread_ms)
+    beside = None
+    if relative > _WIDE:
+        walks = (
+            WIDTH_SHARE * course.diffusion(order, by_wheel.mean_rotation_hz),
+            steady.diffusion(order, by_clock.mean_rotation_hz),
+        )
+        beside = _each_by_its_own_floor(trial, stretch, (by_wheel, by_clock), walks)
+    if beside is not None and (abs(beside) >= _DECISIVE or relative > _WIDEST):
+        return _verdict(beside, part.spread_ms)
+    index = int(np.argmin(np.abs(trial.spectrum.stretch - stretch)))
+    noise = trial.noise(index, diffusion=0.35 / (SLOT_S * trial.envelope.mean_rotation_hz))
     fixed, held = line_by_the_clock(
         by_clock, noise=noise, start=stretch, reach=min(relative + 0.006, _CLOCK_REACH), amplitude=amplitude
     )
@@ -134,30 +140,21 @@ def _verdict(odds: float, spread_ms: float) -> OrderOrFixed:
     return OrderOrFixed("order" if odds > 0.0 else "fixed", odds, spread_ms)
 
 
-def _each_by_its_own_floor(part: TellingPart, only: EvenRecording, trial: Trial, stretch: float) -> float | None:
+def _each_by_its_own_floor(
+    trial: Trial, stretch: float, envelopes: tuple[Envelope, Envelope], walks: tuple[float, float]
+) -> float | None:
     """The odds in a wide sweep, where the clock's line stands in one place of the road's spectrum and the order passes
-    through many: what the body amplifies would otherwise pass for a line."""
-    course, order = part.course, trial.candidate.order
-    wheel = demodulate(only, course, order=order)
-    steady = np.full(course.turns.size, float(np.mean(course.speed_ms[course.usable])))
-    by_clock = course.at_speed(steady, rate_hz=only.rate_hz, walk_m2_per_s=0.0)
-    clock = demodulate(only, by_clock, order=order)
-    if wheel is None or clock is None:
-        return None
+    through many: what the body amplifies would otherwise pass for a line. None where the order has no floor.
+
+    envelopes, walks (rad2 per turn): by the wheel and by the clock.
+    """
+    near, far = (stretch - ORDER_REACH, stretch + ORDER_REACH), (-_CLOCK_REACH, _CLOCK_REACH)
     found = []
-    for envelope, walk, low, high in (
-        (
-            wheel,
-            WIDTH_SHARE * course.diffusion(order, wheel.mean_rotation_hz),
-            stretch - ORDER_REACH,
-            stretch + ORDER_REACH,
-        ),
-        (clock, by_clock.diffusion(order, clock.mean_rotation_hz), -_CLOCK_REACH, _CLOCK_REACH),
-    ):
+    for envelope, walk, (low, high) in zip(envelopes, walks, (near, far), strict=True):
         outer = surroundings(envelope)
         spectrum = stretch_spectrum(envelope, 0, diffusion=walk, reach=1.15 * outer)
         floor = fit_floor(spectrum, low=low, high=high, outer=outer)
-        if floor is None and envelope is wheel:
+        if floor is None and envelope is envelopes[0]:
             return None
         if floor is None:  # smeared over all the clock's neighbourhood: no line there
             found.append(0.0)
